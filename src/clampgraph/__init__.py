@@ -1,0 +1,1 @@
+"""Diagnosis, replacement and proof for tool-clamp assemblies of machining-centre spindles."""
