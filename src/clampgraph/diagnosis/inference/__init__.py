@@ -9,15 +9,17 @@ There are 2 to the power of n worlds; the engine never lists them.
 
 How
 ---
-1. *Decompose.* A noisy-OR or AND gate over many parents becomes a chain of gates over two (`decomposition`),
-   without a subtraction, so that rare causes keep their digits. A node that repeats its parent is that parent.
+1. *Decompose.* `decomposition` turns a noisy-OR or AND gate over many parents into a chain of gates over two,
+   without a subtraction, so that rare causes keep their digits.
+   A node that repeats its parent is that parent.
 2. *Order.* Summing one variable out joins its neighbours in one table.
    `ordering` looks for an order whose tables stay small, in few rounds.
    The largest table decides what is possible at all: the width is the number of its variables minus one.
    If a network is too wide for the memory allowed, `TooWideError` says which nodes are tied together.
-3. *Eliminate, symbolically.* `elimination` does not compute the sums; it writes them down, once for all evidence.
-   The outcome is an arithmetic circuit of sums and products
-   whose inputs are the evidence indicators: one for each state of each variable, 0 if the evidence rules it out.
+3. *Eliminate, symbolically.* `elimination` does not compute the sums;
+   it writes them down, once for all evidence.
+   The outcome is an arithmetic circuit of sums and products whose inputs are the evidence indicators:
+   one for each state of each variable, 0 if the evidence rules it out.
    Its value is the network polynomial (Darwiche 2003).
 4. *Lay out.* `layout` sorts the circuit into rounds, so that `evaluation` needs a few array calls for each.
 5. *Evaluate.* Upward gives P(evidence).
