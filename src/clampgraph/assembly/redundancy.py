@@ -1,0 +1,76 @@
+"""Ports with several feeds: a quantity is lost only when every feed loses it.
+
+Twin main valves or several quick exhaust valves share a load.
+For the guidewords that take something away, the port deviates when every feed is at least that bad
+and at least one is exactly that bad; while only some feeds fail, the port runs short of capacity.
+The construction is linear in the number of feeds.
+"""
+
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass
+
+from clampgraph.assembly.deviations import Deviation
+from clampgraph.assembly.knowledge import Quantity
+
+__all__ = ["DEGRADING", "Gate", "gates_at"]
+
+DEGRADING = ("no", "less", "late", "other-than")
+"""Guidewords that take something away; the others add something and need only one feed."""
+
+Place = tuple[str, str, str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Gate:
+    """A node that is on when all (`and`) or any (`or`) of its causes are."""
+
+    id: str
+    kind: str
+    causes: tuple[str, ...]
+
+
+def gates_at(
+    place: Place, feeds: Sequence[tuple[str, str]], arrivals: Collection[Deviation], quantity: Quantity
+) -> Iterator[Gate]:
+    """List the gates of a port that several feeds serve.
+
+    Parameters
+    ----------
+    place
+        Phase, position, port and quantity where the feeds meet.
+    feeds
+        Position and port of every live feed.
+    arrivals
+        Degrading deviations of the quantity in this phase at the feeds.
+    quantity
+        The redundant quantity.
+    """
+    phase, position, port, _ = place
+    by_feed = [{d.guideword: d.id for d in arrivals if (d.position, d.port) == feed} for feed in feeds]
+    for word in sorted({d.guideword for d in arrivals}):
+        yield from _all_feeds(Deviation(phase, position, port, quantity.id, word).id, word, by_feed)
+    worse = tuple(sorted(d.id for d in arrivals))
+    if quantity.shortfall and worse:
+        short = Deviation(phase, position, port, quantity.shortfall, "less").id
+        yield Gate(short, "or", worse)
+
+
+def _all_feeds(target: str, word: str, by_feed: Sequence[dict[str, str]]) -> Iterator[Gate]:
+    at_least = [tuple(found[w] for w in dict.fromkeys((word, "no")) if w in found) for found in by_feed]
+    exactly = tuple(found[word] for found in by_feed if word in found)
+    if not all(at_least):
+        return
+    every = []
+    for number, causes in enumerate(at_least, 1):
+        if len(causes) > 1:
+            yield Gate(f"{target}/feed-{number}", "or", causes)
+            every.append(f"{target}/feed-{number}")
+        else:
+            every.append(causes[0])
+    yield Gate(f"{target}/every-feed", "and", tuple(every))
+    if len(exactly) < len(every) or word != "no":
+        yield Gate(f"{target}/some-feed", "or", exactly)
+        yield Gate(f"{target}/shared", "and", (f"{target}/every-feed", f"{target}/some-feed"))
+        yield Gate(target, "or", (f"{target}/shared",))
+    else:
+        yield Gate(target, "or", (f"{target}/every-feed",))

@@ -1,0 +1,72 @@
+"""Named queries: SPARQL files below `queries/`, bound with values.
+
+Each file starts with three comment lines: the question, the bindings, the columns.
+"""
+
+import difflib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+
+from pyoxigraph import Literal, NamedNode, QuerySolutions, Store, Variable
+
+from clampgraph import paths
+from clampgraph.errors import DataError, UnknownNameError
+from clampgraph.graph.terms import Plain, plain, term
+
+__all__ = ["NamedQuery", "Row", "catalogue", "run", "substitutions"]
+
+Row = Mapping[str, Plain]
+
+_HEADS = ("# question:", "# bindings:", "# columns:")
+
+
+@dataclass(frozen=True, slots=True)
+class NamedQuery:
+    """One query file: its name, what it asks, what it needs, what it gives, and its text."""
+
+    name: str
+    question: str
+    bindings: tuple[str, ...]
+    columns: tuple[str, ...]
+    text: str
+
+
+@cache
+def catalogue() -> Mapping[str, NamedQuery]:
+    """Read every query file, by name.
+
+    Raises
+    ------
+    DataError
+        If a file does not start with its three comment lines.
+    """
+    root = paths.queries()
+    files = sorted(root.rglob("*.rq"))
+    return {str(f.relative_to(root).with_suffix("")): _read(f.read_text("utf-8"), f.name) for f in files}
+
+
+def _read(text: str, file: str) -> NamedQuery:
+    lines = text.splitlines()[:3]
+    if len(lines) < len(_HEADS) or any(not line.startswith(h) for line, h in zip(lines, _HEADS, strict=True)):
+        raise DataError(f"{file} must start with three lines: {' … '.join(_HEADS)} …")
+    question, bindings, columns = (line[len(h) :].strip() for line, h in zip(lines, _HEADS, strict=True))
+    needs = () if bindings == "none" else tuple(b.strip() for b in bindings.split(","))
+    return NamedQuery(file, question, needs, tuple(c.strip() for c in columns.split(",")), text)
+
+
+def substitutions(bindings: Mapping[str, Plain]) -> dict[Variable, NamedNode | Literal]:
+    """Turn plain values into terms for the engine's own substitution."""
+    return {Variable(name): term(value) for name, value in bindings.items()}
+
+
+def run(store: Store, name: str, bindings: Mapping[str, Plain]) -> list[Row]:
+    """Run one named query; see `GraphStore.ask`."""
+    query = catalogue().get(name)
+    if query is None:
+        raise UnknownNameError("named query", name, difflib.get_close_matches(name, catalogue(), 3, 0.3))
+    result = store.query(query.text, substitutions=substitutions(bindings))
+    if not isinstance(result, QuerySolutions):
+        raise DataError(f"The query {name} must be a SELECT.")
+    columns = [variable.value for variable in result.variables]
+    return [{c: plain(v) for c, v in zip(columns, solution, strict=True)} for solution in result]
