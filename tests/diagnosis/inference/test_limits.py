@@ -108,7 +108,6 @@ def test_wide_gates_stay_small():
         assert chance == pytest.approx(expected, rel=1e-12)
 
 
-@pytest.mark.filterwarnings("error")
 def test_evidence_below_the_smallest_float():
     """Two hundred rare findings are rarer than a float can say; they are possible, and judged rightly."""
     if np.finfo(np.longdouble).minexp == np.finfo(np.float64).minexp:

@@ -13,7 +13,16 @@ with warnings.catch_warnings():
     warnings.simplefilter("ignore")
     import pyagrum as gum
 
-__all__ = ["as_agrum", "findings_of", "gum", "networks", "sampled", "sparse_network", "worlds"]
+__all__ = [
+    "as_agrum",
+    "findings_of",
+    "gate_chances",
+    "gum",
+    "networks",
+    "sampled",
+    "sparse_network",
+    "worlds",
+]
 
 chances = st.one_of(st.sampled_from([0.0, 1.0]), st.floats(1e-9, 1.0))
 
@@ -45,12 +54,12 @@ def worlds(network):
         world = dict(zip((node.id for node in network), states, strict=True))
         chance = 1.0
         for node in network:
-            off, on = _gate(node, world)
+            off, on = gate_chances(node, world)
             chance *= on if world[node.id] else off
         yield world, chance
 
 
-def _gate(node, world):
+def gate_chances(node, world):
     active = [link for link in node.links if world[link.parent]]
     if node.gate == "and":
         on = node.strength if len(active) == len(node.links) else node.leak
@@ -82,7 +91,7 @@ def sampled(network, rng, count):
     """Return findings on so many nodes that one world agrees with, so that they are possible."""
     world = {}
     for node in network:
-        world[node.id] = rng.random() < _gate(node, world)[1]
+        world[node.id] = rng.random() < gate_chances(node, world)[1]
     return {name: world[name] for name in rng.sample(sorted(world), count)}
 
 

@@ -1,0 +1,24 @@
+"""Speed against named peers: ``python -m tests.bench [name ...]`` runs all benches, or those named.
+
+A bench is a module beside this one with a function `report`, which yields the lines to print.
+"""
+
+import sys
+
+from tests.bench import inference
+
+BENCHES = {"inference": inference}
+
+
+def main(names):
+    """Print the report of every bench asked for."""
+    unknown = [name for name in names if name not in BENCHES]
+    if unknown:
+        sys.exit(f"There is no bench {', '.join(unknown)}; there are: {', '.join(BENCHES)}.")
+    for name in names or BENCHES:
+        for line in BENCHES[name].report():
+            print(line, flush=True)  # noqa: T201 - the report is the product
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
