@@ -1,5 +1,6 @@
 """What is loaded: the graph, the knowledge read from it, and the assemblies read so far."""
 
+from collections import OrderedDict
 from collections.abc import Iterable, Mapping
 from functools import cached_property
 from pathlib import Path
@@ -14,10 +15,17 @@ from clampgraph.assembly import (
     read_assembly,
     read_knowledge,
 )
+from clampgraph.diagnosis.derive import network_of
+from clampgraph.diagnosis.inference import Plan, compile_network
+from clampgraph.diagnosis.network import Network
+from clampgraph.diagnosis.relevance import upstream
 from clampgraph.errors import UnknownNameError
 from clampgraph.graph import GraphStore, load
 
 __all__ = ["Library", "nearest"]
+
+PLANS_KEPT = 64
+"""How many compiled networks stay in memory; one takes from 1 to about 20 MB."""
 
 
 def nearest(name: str, known: Iterable[str]) -> list[str]:
@@ -34,6 +42,8 @@ class Library:
         self.graph = graph
         self._assemblies: dict[tuple[str, str | None], Assembly] = {}
         self._influence: dict[str, InfluenceGraph] = {}
+        self._networks: dict[str, Network] = {}
+        self._plans: OrderedDict[tuple[Any, ...], Plan] = OrderedDict()
 
     @classmethod
     def open(cls, packs: Iterable[Path] = ()) -> "Library":
@@ -70,3 +80,35 @@ class Library:
         if assembly.generation.iri not in self._influence:
             self._influence[assembly.generation.iri] = derive(assembly, self.knowledge)
         return self._influence[assembly.generation.iri]
+
+    def network(self, assembly: Assembly, ages: Mapping[str, float] | None = None) -> Network:
+        """Return the network of an assembly; with the default ages it is derived once."""
+        if ages:
+            return network_of(self.influence(assembly), self.knowledge, ages)
+        if assembly.generation.iri not in self._networks:
+            self._networks[assembly.generation.iri] = network_of(self.influence(assembly), self.knowledge)
+        return self._networks[assembly.generation.iri]
+
+    def plan(
+        self, assembly: Assembly, network: Network, ages: Mapping[str, float], wanted: Iterable[str]
+    ) -> Plan:
+        """Return the compiled network upstream of the wanted nodes and of every cause; the last ones used are kept."""
+        targets = {*wanted, *(n.id for n in network if n.kind in ("failure-mode", "condition"))}
+        key = assembly.generation.iri, tuple(sorted(ages.items())), frozenset(targets)
+        if key not in self._plans:
+            self._plans[key] = compile_network(upstream(network, targets))
+            if len(self._plans) > PLANS_KEPT:
+                self._plans.popitem(last=False)
+        self._plans.move_to_end(key)
+        return self._plans[key]
+
+    @cached_property
+    def sources(self) -> Mapping[str, str]:
+        """The source of every claim, by IRI."""
+        return {str(row["claim"]): str(row["source"]) for row in self.graph.ask("knowledge/list-sources")}
+
+    def symptom_search(self, text: str) -> list[str]:
+        """Return the symptoms whose labels come nearest to a text, best first."""
+        from clampgraph.answers.symptoms import search  # noqa: PLC0415  # loads the matching library
+
+        return [found.id for found in search(self, text)]

@@ -56,7 +56,7 @@ def phases_of(phase: str, position: Position, order: tuple[str, ...]) -> tuple[s
         return tuple(p for p in order if p in position.actuated)
     if phase == "while-not-actuated":
         return tuple(p for p in order if p not in position.actuated)
-    return (phase,)
+    return (phase,) if phase in order or phase == ALWAYS else ()
 
 
 def _at(position: Position, pattern: Pattern, phase: str) -> Deviation:
@@ -75,6 +75,8 @@ def local_steps(position: Position, order: tuple[str, ...]) -> Iterator[LocalSte
     for change in position.type.transforms:
         for phase in phases_of(change.cause.phase, position, order):
             later = phase if change.effect.phase == change.cause.phase else change.effect.phase
+            if later != phase and not phases_of(later, position, order):
+                continue
             yield LocalStep(
                 _at(position, change.cause, phase), _at(position, change.effect, later),
                 change.strength, change.claim,
@@ -115,7 +117,7 @@ class Joints:
     @cached_property
     def _live(self) -> frozenset[tuple[str, str, str, str]]:
         """Ports at which a redundant quantity is available, phase by phase, when nothing has failed."""
-        order = self.knowledge.phases
+        order = self.assembly.phases
         redundant = [q for q in self.knowledge.quantities.values() if q.redundant]
         inside: dict[tuple[str, str, str, str], set[str]] = defaultdict(set)
         live: list[tuple[str, str, str, str]] = []

@@ -107,7 +107,7 @@ def _produce(sketch: _Sketch, owner: str, position: Position, effects: Iterable[
         targets = [
             Deviation(phase, position.id, p.port, p.quantity, p.guideword)
             for p in patterns
-            for phase in phases_of(p.phase, position, sketch.knowledge.phases)
+            for phase in phases_of(p.phase, position, sketch.assembly.phases)
         ]
         cause, strength = owner, same.strength
         if len(targets) > 1 and strength < 1.0:
@@ -143,7 +143,7 @@ def _add_causes(sketch: _Sketch) -> None:
 
 
 def _spread(sketch: _Sketch) -> None:
-    order = sketch.knowledge.phases
+    order = sketch.assembly.phases
     joints = Joints(sketch.assembly, sketch.knowledge)
     steps: dict[Deviation, list[LocalStep]] = defaultdict(list)
     for position in sketch.assembly.positions.values():
@@ -229,7 +229,7 @@ def _matches(sketch: _Sketch, position: Position, pattern: Pattern) -> list[str]
     """Ids of the deviations at a position that fit a pattern and that some cause can bring about."""
     found = (
         Deviation(phase, position.id, pattern.port, pattern.quantity, pattern.guideword).id
-        for phase in phases_of(pattern.phase, position, sketch.knowledge.phases)
+        for phase in phases_of(pattern.phase, position, sketch.assembly.phases)
     )
     return [id_ for id_ in found if id_ in sketch.nodes]
 

@@ -245,9 +245,13 @@ class Caution:
 
 @dataclass(frozen=True)
 class Knowledge:
-    """Everything the loaded packs say of component types, by identifier."""
+    """Everything the loaded packs say of component types, by identifier.
+
+    An optional phase exists only in assemblies that drive some position in it, such as the approach.
+    """
 
     phases: tuple[str, ...]
+    optional_phases: frozenset[str]
     quantities: Mapping[str, Quantity]
     types: Mapping[str, ComponentType]
     conditions: Mapping[str, Condition]

@@ -168,8 +168,10 @@ def read_knowledge(ask: Ask) -> Knowledge:
     """
     effects = _grouped(ask("knowledge/list-effects"), "owner", _effect)
     signs = _grouped(ask("knowledge/list-signs"), "symptom", _sign)
+    phases = ask("knowledge/list-phases")
     return Knowledge(
-        phases=tuple(row["phase"] for row in ask("knowledge/list-phases")),
+        phases=tuple(row["phase"] for row in phases),
+        optional_phases=frozenset(row["phase"] for row in phases if row["optional"]),
         quantities={
             row["quantity"]: Quantity(
                 row["quantity"], row["label"], bool(row["redundant"]), bool(row["lasting"]), row["shortfall"],

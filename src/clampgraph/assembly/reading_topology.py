@@ -89,6 +89,8 @@ def read_assembly(ask: Ask, knowledge: Knowledge, assembly: str, generation: str
     if chosen is None:
         raise UnknownNameError("generation", generation or "", [g.id for g in generations], f"of {assembly}")
     positions = _positions(ask, assembly, chosen.id, knowledge)
+    driven = {phase for position in positions.values() for phase in position.actuated}
+    phases = tuple(p for p in knowledge.phases if p in driven or p not in knowledge.optional_phases)
     connections = tuple(
         Connection(r["iri"], r["from"], r["fromPort"], r["to"], r["toPort"])
         for r in ask("assembly/list-connections", assembly=assembly)
@@ -96,5 +98,5 @@ def read_assembly(ask: Ask, knowledge: Knowledge, assembly: str, generation: str
     )
     return Assembly(
         row["iri"], assembly, row["label"], row["builder"] or "", row["taper"], row["actuator"], row["drive"] or "",
-        row["exposure"] or DEFAULT_EXPOSURE, generations, chosen, positions, connections,
+        row["exposure"] or DEFAULT_EXPOSURE, phases, generations, chosen, positions, connections,
     )  # fmt: skip

@@ -62,7 +62,10 @@ class Connection:
 
 @dataclass(frozen=True)
 class Assembly:
-    """One generation of one assembly; `exposure` is the default age of its items [yr]."""
+    """One generation of one assembly; `exposure` is the default age of its items [yr].
+
+    `phases` are those its cycle has, in order.
+    """
 
     iri: str
     id: str
@@ -72,6 +75,7 @@ class Assembly:
     actuator: str
     drive: str
     exposure: float
+    phases: tuple[str, ...]
     generations: tuple[Generation, ...]
     generation: Generation
     positions: Mapping[str, Position]

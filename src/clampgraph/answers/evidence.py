@@ -1,0 +1,99 @@
+"""Turn what a user found into evidence on nodes, with one clear sentence for what cannot be."""
+
+import math
+from collections.abc import Mapping
+from typing import Protocol
+
+from clampgraph.answers.library import Library, nearest
+from clampgraph.assembly import Assembly
+from clampgraph.diagnosis.network import Network
+from clampgraph.diagnosis.troubleshooting import NORMAL
+from clampgraph.errors import QuantityError, UnknownNameError, WrongCallError
+
+__all__ = ["FoundAtMachine", "evidence_of"]
+
+
+class FoundAtMachine(Protocol):
+    """What every request with findings carries."""
+
+    @property
+    def seen(self) -> tuple[str, ...]: ...
+    @property
+    def unseen(self) -> tuple[str, ...]: ...
+    @property
+    def readings(self) -> Mapping[str, str]: ...
+    @property
+    def ages(self) -> Mapping[str, float]: ...
+    @property
+    def conditions(self) -> Mapping[str, bool]: ...
+
+
+def evidence_of(
+    library: Library, assembly: Assembly, network: Network, found: FoundAtMachine
+) -> tuple[dict[str, bool], list[str]]:
+    """Return evidence by node id, and warnings.
+
+    Raises
+    ------
+    UnknownNameError
+        If a symptom, check, outcome, condition or position is not known.
+    WrongCallError
+        If a symptom is both seen and unseen.
+    QuantityError
+        If an age is negative or not a number.
+    """
+    _check_ages(assembly, found.ages)
+    both = sorted(set(found.seen) & set(found.unseen))
+    if both:
+        raise WrongCallError(f"The symptom '{both[0]}' is given as seen and as unseen; say one of them.")
+    warnings: list[str] = []
+    evidence: dict[str, bool] = {}
+    for symptom, state in [*((s, True) for s in found.seen), *((s, False) for s in found.unseen)]:
+        evidence[_symptom(library, symptom)] = state
+    for check, outcome in found.readings.items():
+        evidence |= _reading(library, assembly, network, check, outcome)
+    for condition, state in found.conditions.items():
+        known = library.knowledge.conditions
+        if condition not in known:
+            raise UnknownNameError("condition", condition, nearest(condition, known))
+        evidence[f"condition/{condition}"] = state
+    for node in [n for n in evidence if n not in network.by_id]:
+        warnings.append(f"Nothing in {assembly.id} leads to or from {node.partition('/')[2]}; it changes no cause.")
+        del evidence[node]
+    return evidence, warnings
+
+
+def _check_ages(assembly: Assembly, ages: Mapping[str, float]) -> None:
+    for position, years in ages.items():
+        if position not in assembly.positions:
+            raise UnknownNameError(
+                "position", position, nearest(position, assembly.positions), f"in {assembly.id}"
+            )
+        if not (math.isfinite(years) and years >= 0.0):
+            raise QuantityError(f"The age of {position} is {years:g} years; give a number of years from 0 up.")
+
+
+def _symptom(library: Library, symptom: str) -> str:
+    known = library.knowledge.symptoms
+    if symptom not in known:
+        raise UnknownNameError("symptom", symptom, library.symptom_search(symptom))
+    return f"symptom/{symptom}"
+
+
+def _reading(
+    library: Library, assembly: Assembly, network: Network, check: str, outcome: str
+) -> dict[str, bool]:
+    name = check.partition("@")[0]
+    known = library.knowledge.checks
+    if name not in known:
+        raise UnknownNameError("check", check, nearest(name, known))
+    names = [o.id for o in known[name].outcomes]
+    if outcome != NORMAL and outcome not in names:
+        raise UnknownNameError("outcome", outcome, [*nearest(outcome, names)[:2], NORMAL], f"of {name}")
+    nodes = {node.id.rpartition("/")[2]: node.id for node in network.of_kind("check") if node.check == check}
+    if not nodes:
+        places = sorted({n.check or "" for n in network.of_kind("check") if (n.check or "").startswith(f"{name}@")})
+        if places:
+            raise WrongCallError(f"{assembly.id} has {name} at several positions; say one of {', '.join(places)}.")
+        raise WrongCallError(f"The check {name} does not apply to {assembly.id}; leave it out.")
+    return {node: found == outcome for found, node in nodes.items()}
