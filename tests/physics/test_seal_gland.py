@@ -42,7 +42,7 @@ def test_without_tolerances_the_spans_close():
 
 
 def test_a_loose_ring_shows_as_negative():
-    """A gland deeper than the section does not squeeze, and a groove below the inside diameter does not stretch."""
+    """A gland deeper than the section does not squeeze; a groove below the inside diameter is loose."""
     assert sg.squeeze(W=3e-3, h=3.1e-3) < 0
     assert sg.stretch(ID=40e-3, d=39e-3) < 0
 
