@@ -65,12 +65,12 @@ def test_formula_is_shown(function):
 def test_every_module_is_held_to_the_form():
     """A new module of formulas cannot slip past these tests."""
     found = {info.name for info in pkgutil.iter_modules(physics.__path__) if not info.ispkg}
-    assert set(MODULES) <= found
+    assert found - {"bounds", "calculation", "catalogue"} == set(MODULES)
 
 
 @pytest.mark.parametrize("name", [*MODULES, "bounds"])
-def test_all_is_sorted(name):
-    """What a module offers is listed in the order that ruff keeps."""
+def test_all_is_sound(name):
+    """What a module offers exists and is listed once."""
     module = importlib.import_module(f"clampgraph.physics.{name}")
     assert len(set(module.__all__)) == len(module.__all__)
     assert all(hasattr(module, symbol) for symbol in module.__all__)

@@ -114,7 +114,7 @@ def _read(entry: Input, text: str | None, place: str) -> tuple[Any, dict[str, An
         return quantity.si, shown
     if not quantity.si.is_integer():
         raise QuantityError(f"'{entry.name}' of {place} is a whole number, not {text.strip()}.")
-    return int(quantity.si), shown
+    return int(quantity.si), {"value": int(quantity.si), "unit": ""}
 
 
 def _told(out: Output, value: Any) -> dict[str, Any]:
