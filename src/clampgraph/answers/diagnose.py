@@ -3,13 +3,25 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from pydantic import Field, field_validator
-
 from clampgraph.answers.cautions import cautions_for
+from clampgraph.answers.diagnosis import (
+    CauseOut,
+    ConditionOut,
+    DiagnoseRequest,
+    DiagnosisAnswer,
+    ExplanationOut,
+    NextCheckOut,
+    OutcomeOut,
+    PathOut,
+    PlanStepOut,
+    PromoterOut,
+    RemedyOut,
+    UnexplainedOut,
+)
 from clampgraph.answers.evidence import evidence_of
 from clampgraph.answers.library import Library
-from clampgraph.answers.models import Answer, CautionOut, Request, Value
-from clampgraph.answers.telling import StepOut, tell_path
+from clampgraph.answers.models import Value
+from clampgraph.answers.telling import tell_path
 from clampgraph.assembly import Assembly
 from clampgraph.diagnosis.explanation import PathStep, influence_paths, joint_explanations, unexplained
 from clampgraph.diagnosis.inference import Plan, posteriors
@@ -17,169 +29,9 @@ from clampgraph.diagnosis.network import Network, Node
 from clampgraph.diagnosis.relevance import causes_of
 from clampgraph.diagnosis.troubleshooting import CheckOption, CheckWorth, Repair, plan_of_work, worth_of_checks
 
-__all__ = ["DiagnoseRequest", "DiagnosisAnswer", "diagnose"]
+__all__ = ["diagnose"]
 
 LIKELIEST = 12
-LABOUR_RATE = 80.0
-"""Labour [EUR/h] that turns the price of a part into minutes; the user's own rate replaces it (common practice)."""
-
-
-class DiagnoseRequest(Request):
-    """What was seen, not seen, read and known at one assembly."""
-
-    assembly: str = Field(examples=["brannoch-40t"])
-    generation: str | None = Field(None, description="The newest one if left out.", examples=["gen-1"])
-    seen: tuple[str, ...] = Field((), description="Symptoms that were seen.", examples=[["bang-at-release"]])
-    unseen: tuple[str, ...] = Field((), description="Symptoms that were looked for and are absent.")
-    readings: Mapping[str, str] = Field(
-        {}, description="Checks made, each with its outcome.", examples=[{"read-supply-pressure": "normal"}]
-    )
-    ages: Mapping[str, float] = Field({}, description="Years since the item at a position was renewed.")
-    conditions: Mapping[str, bool] = Field({}, description="Conditions known to hold (true) or not to (false).")
-    labour_rate: float = Field(LABOUR_RATE, gt=0, description="Labour rate [EUR/h].")
-    all: bool = Field(False, description="List every cause, not the likeliest dozen.")
-
-    @field_validator("readings", mode="before")
-    @classmethod
-    def _reading_texts(cls, value: object) -> object:
-        """Accept ``CHECK=OUTCOME`` texts as the command line writes them."""
-        if isinstance(value, list | tuple):
-            return {check: outcome for check, _, outcome in (str(text).partition("=") for text in value)}
-        return value
-
-    @field_validator("conditions", mode="before")
-    @classmethod
-    def _condition_names(cls, value: object) -> object:
-        """Accept a list of conditions that hold."""
-        return dict.fromkeys(value, True) if isinstance(value, list | tuple) else value
-
-
-class PathOut(Answer):
-    """How a cause leads to one finding, step by step, upstream first."""
-
-    symptom: str = Field(description="The symptom, or check=outcome, at the end of the path.")
-    strength: float = Field(description="Probability that influence runs along this path alone.")
-    summary: str = Field(description="The path in one line.")
-    steps: tuple[StepOut, ...]
-
-
-class RemedyOut(Answer):
-    """What ends a failure mode."""
-
-    action: str
-    label: str
-    time: Value
-    item: str | None = Field(None, description="The fitted item's number, where the remedy needs one.")
-    price: Value | None = None
-
-
-class PromoterOut(Answer):
-    """A condition that makes a failure mode more frequent."""
-
-    condition: str
-    label: str
-    probability: float
-
-
-class CauseOut(Answer):
-    """A failure mode at a position, with its probability given the findings."""
-
-    node: str = Field(description="Its node in the exported network.")
-    position: str
-    designation: str
-    failure_mode: str
-    label: str
-    kind: str = Field(description="What the position is: valve, seal, spring, sensor and so on.")
-    mechanism: str
-    severity: int = Field(description="1 (no effect) to 10 (hazardous without warning), IEC 60812.")
-    probability: float
-    prior: float
-    explains: bool = Field(description="Whether it lies upstream of something that was found.")
-    promoted_by: tuple[PromoterOut, ...]
-    paths: tuple[PathOut, ...]
-    remedies: tuple[RemedyOut, ...]
-
-
-class ExplanationOut(Answer):
-    """Faults present together, every other fault that could explain a finding absent."""
-
-    faults: tuple[str, ...]
-    probability: float
-
-
-class UnexplainedOut(Answer):
-    """The probability that a finding has no cause in the model."""
-
-    finding: str
-    probability: float
-
-
-class ConditionOut(Answer):
-    """A condition of plant or surroundings behind the faults."""
-
-    id: str
-    iri: str
-    label: str
-    probability: float
-    prior: float
-    raised: bool = Field(description="Whether the findings made it more probable.")
-    advice: str
-
-
-class OutcomeOut(Answer):
-    """One outcome of a check: how probable, and which cause it would put first."""
-
-    outcome: str
-    label: str
-    probability: float
-    leading_cause: str | None
-    leading_probability: float | None
-
-
-class NextCheckOut(Answer):
-    """A check not made yet, and what it is expected to bring."""
-
-    check: str
-    label: str
-    how: str
-    tools: tuple[str, ...]
-    minutes: float = Field(description="Minutes for the check itself.")
-    lockout: bool = Field(description="Whether it needs lock-out, which costs further minutes.")
-    gain: float = Field(description="Expected information about the causes [bit].")
-    gain_per_minute: float = Field(description="The same for each minute, lock-out included [bit/min].")
-    saving: Value = Field(description="Expected drop of the expected cost of repair, before the check's own cost.")
-    worthwhile: bool = Field(description="Whether it saves more minutes than it takes.")
-    outcomes: tuple[OutcomeOut, ...]
-
-
-class PlanStepOut(Answer):
-    """One step of the plan."""
-
-    step: int
-    action: str = Field(description="observe, repair or verify.")
-    target: str
-    text: str
-    time: Value
-    probability: float | None = None
-
-
-class DiagnosisAnswer(Answer):
-    """What explains the findings."""
-
-    assembly: str
-    generation: str
-    seen: tuple[str, ...]
-    unseen: tuple[str, ...]
-    readings: dict[str, str]
-    causes: tuple[CauseOut, ...]
-    explanations: tuple[ExplanationOut, ...]
-    unexplained: float = Field(description="Probability that nothing in the model explains the findings.")
-    unexplained_findings: tuple[UnexplainedOut, ...]
-    root_conditions: tuple[ConditionOut, ...]
-    next_checks: tuple[NextCheckOut, ...]
-    plan: tuple[PlanStepOut, ...]
-    cautions: tuple[CautionOut, ...]
-    warnings: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -218,9 +70,7 @@ def diagnose(library: Library, request: DiagnoseRequest) -> DiagnosisAnswer:
     network = library.network(assembly, request.ages)
     evidence, warnings = evidence_of(library, assembly, network, request)
     plan = library.plan(assembly, network, request.ages, evidence)
-    findings = tuple(
-        n for n, on in evidence.items() if on and network.by_id[n].kind in ("symptom", "check")
-    )
+    findings = tuple(n for n, on in evidence.items() if on and network.by_id[n].kind in ("symptom", "check"))
     case = _Case(
         library, assembly, network, plan, evidence, findings,
         posteriors(plan, evidence), posteriors(plan, {}) if evidence else {}, request,
@@ -291,9 +141,7 @@ def _cause(
         prior=_prior(case, node.id),
         explains=explains,
         promoted_by=_promoters(case, node),
-        paths=tuple(
-            _path(case, finding, found[node.id]) for finding, found in paths.items() if node.id in found
-        ),
+        paths=tuple(_path(case, finding, found[node.id]) for finding, found in paths.items() if node.id in found),
         remedies=_remedies(case, node),
     )
 
@@ -332,7 +180,9 @@ def _remedies(case: _Case, node: Node) -> tuple[RemedyOut, ...]:
                 label=remedy.label,
                 time=Value(value=remedy.minutes, unit="min"),
                 item=item.mpn if item is not None and fits else None,
-                price=Value(value=price, unit=(item.currency if item else None) or "EUR") if price is not None else None,
+                price=Value(value=price, unit=(item.currency if item else None) or "EUR")
+                if price is not None
+                else None,
             )
         )
     return tuple(found)

@@ -17,15 +17,24 @@ class FoundAtMachine(Protocol):
     """What every request with findings carries."""
 
     @property
-    def seen(self) -> tuple[str, ...]: ...
+    def seen(self) -> tuple[str, ...]:
+        """Symptoms that were seen."""
+
     @property
-    def unseen(self) -> tuple[str, ...]: ...
+    def unseen(self) -> tuple[str, ...]:
+        """Symptoms that were looked for and are absent."""
+
     @property
-    def readings(self) -> Mapping[str, str]: ...
+    def readings(self) -> Mapping[str, str]:
+        """Outcome by check."""
+
     @property
-    def ages(self) -> Mapping[str, float]: ...
+    def ages(self) -> Mapping[str, float]:
+        """Age of the item by position [yr]."""
+
     @property
-    def conditions(self) -> Mapping[str, bool]: ...
+    def conditions(self) -> Mapping[str, bool]:
+        """Conditions known to hold or not to hold."""
 
 
 def evidence_of(
@@ -66,9 +75,7 @@ def evidence_of(
 def _check_ages(assembly: Assembly, ages: Mapping[str, float]) -> None:
     for position, years in ages.items():
         if position not in assembly.positions:
-            raise UnknownNameError(
-                "position", position, nearest(position, assembly.positions), f"in {assembly.id}"
-            )
+            raise UnknownNameError("position", position, nearest(position, assembly.positions), f"in {assembly.id}")
         if not (math.isfinite(years) and years >= 0.0):
             raise QuantityError(f"The age of {position} is {years:g} years; give a number of years from 0 up.")
 
@@ -80,9 +87,7 @@ def _symptom(library: Library, symptom: str) -> str:
     return f"symptom/{symptom}"
 
 
-def _reading(
-    library: Library, assembly: Assembly, network: Network, check: str, outcome: str
-) -> dict[str, bool]:
+def _reading(library: Library, assembly: Assembly, network: Network, check: str, outcome: str) -> dict[str, bool]:
     name = check.partition("@")[0]
     known = library.knowledge.checks
     if name not in known:

@@ -89,9 +89,7 @@ class Library:
             self._networks[assembly.generation.iri] = network_of(self.influence(assembly), self.knowledge)
         return self._networks[assembly.generation.iri]
 
-    def plan(
-        self, assembly: Assembly, network: Network, ages: Mapping[str, float], wanted: Iterable[str]
-    ) -> Plan:
+    def plan(self, assembly: Assembly, network: Network, ages: Mapping[str, float], wanted: Iterable[str]) -> Plan:
         """Return the compiled network upstream of the wanted nodes and of every cause; the last ones used are kept."""
         targets = {*wanted, *(n.id for n in network if n.kind in ("failure-mode", "condition"))}
         key = assembly.generation.iri, tuple(sorted(ages.items())), frozenset(targets)

@@ -1,10 +1,13 @@
 """The shapes that several answers share."""
 
-from typing import Any
+from collections.abc import Iterable, Mapping
+from typing import Any, TypeVar
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-__all__ = ["Answer", "CautionOut", "Request", "Value"]
+from clampgraph.errors import WrongCallError
+
+__all__ = ["Answer", "CautionOut", "Request", "Value", "parse", "sentence"]
 
 
 class Request(BaseModel):
@@ -36,3 +39,31 @@ class CautionOut(Answer):
     id: str
     text: str
     source: str
+
+
+R = TypeVar("R", bound=Request)
+
+
+def parse(model: type[R], data: Mapping[str, Any]) -> R:
+    """Read a request from plain data.
+
+    Raises
+    ------
+    WrongCallError
+        If a field is missing, unknown or of the wrong kind; one sentence names the first of them.
+    """
+    try:
+        return model.model_validate(data)
+    except ValidationError as error:
+        raise WrongCallError(sentence(error.errors(include_url=False))) from error
+
+
+def sentence(errors: Iterable[Mapping[str, Any]]) -> str:
+    """Tell the first of several field errors in one sentence."""
+    found = list(errors)
+    first = found[0]
+    place = ".".join(str(part) for part in first["loc"] if part not in ("body", "query", "path"))
+    message = str(first["msg"]).removeprefix("Value error, ").rstrip(".")
+    message = message[:1].lower() + message[1:]
+    rest = f" (and {len(found) - 1} more)" if len(found) > 1 else ""
+    return f"The field '{place}' is wrong: {message}{rest}." if place else f"The question is wrong: {message}{rest}."

@@ -1,6 +1,7 @@
 """Tell an influence path port by port, in words and as data."""
 
 from collections.abc import Sequence
+from typing import Any
 
 from pydantic import Field
 
@@ -40,7 +41,7 @@ def _is_told(library: Library, assembly: Assembly, step: PathStep) -> bool:
 def _tell(library: Library, assembly: Assembly, step: PathStep) -> StepOut:
     knowledge, node = library.knowledge, step.node
     deviation = library.influence(assembly).nodes[node.id].deviation
-    common = {
+    common: dict[str, Any] = {
         "node": node.id,
         "strength": step.strength,
         "claim": step.claim or None,

@@ -1,1 +1,1 @@
-"""To be described."""
+"""HTTP: parse, call an answer function, return its model; nothing is computed here."""

@@ -259,19 +259,19 @@ def _add_checks(sketch: _Sketch) -> None:
                     at = position.id if check.per_position else ""
                     found[at, outcome.id] += [(cause, hint.strength, hint.claim) for cause in causes]
         places = {at for (at, _), causes in found.items() if causes}
-        for (at, outcome_id), causes in found.items():
-            if not causes:
+        for (at, outcome_id), told in found.items():
+            if not told:
                 continue
             name = f"{check.id}@{at}" if len(places) > 1 else check.id
             node = InfluenceNode(f"check/{name}/{outcome_id}", "check", name=name, outcome=outcome_id)
             sketch.nodes[node.id] = node
-            for cause, strength, claim in causes:
+            for cause, strength, claim in told:
                 sketch.link(cause, node.id, strength, claim)
 
 
 def _settled(sketch: _Sketch) -> InfluenceGraph:
     """Keep what some cause can bring about and what shows somewhere; refuse cycles."""
-    graph = nx.DiGraph()
+    graph: nx.DiGraph[str] = nx.DiGraph()
     graph.add_nodes_from(sketch.nodes)
     graph.add_edges_from((link.cause, link.effect) for link in sketch.links)
     possible = _possible(sketch, graph)

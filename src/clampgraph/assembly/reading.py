@@ -35,7 +35,9 @@ T = TypeVar("T")
 _PER_YEAR = "http://qudt.org/vocab/unit/PER-YR"
 
 
-def _grouped(rows: Iterable[Mapping[str, Any]], key: str, make: Callable[[Mapping[str, Any]], T]) -> dict[str, tuple[T, ...]]:
+def _grouped(
+    rows: Iterable[Mapping[str, Any]], key: str, make: Callable[[Mapping[str, Any]], T]
+) -> dict[str, tuple[T, ...]]:
     found: defaultdict[str, list[T]] = defaultdict(list)
     for row in rows:
         found[row[key]].append(make(row))
@@ -72,14 +74,14 @@ def _sign(row: Mapping[str, Any]) -> Sign:
 
 def _indication(row: Mapping[str, Any]) -> Indication:
     pattern = _pattern(row) if row["port"] is not None else None
-    return Indication(row["claim"], row["strength"], row["source"], row["type"] or row["modeType"], pattern, row["mode"])
+    return Indication(
+        row["claim"], row["strength"], row["source"], row["type"] or row["modeType"], pattern, row["mode"]
+    )
 
 
 def _modes(ask: Ask, effects: Mapping[str, tuple[Effect, ...]]) -> dict[str, tuple[FailureMode, ...]]:
     promotions = _grouped(ask("knowledge/list-promotions"), "mode", _promotion)
-    remedies = _grouped(
-        ask("knowledge/list-remedies"), "mode", lambda r: Remedy(r["action"], r["label"], r["minutes"])
-    )
+    remedies = _grouped(ask("knowledge/list-remedies"), "mode", lambda r: Remedy(r["action"], r["label"], r["minutes"]))
 
     def make(row: Mapping[str, Any]) -> FailureMode:
         iri = row["iri"]
@@ -146,7 +148,9 @@ def _checks(ask: Ask) -> dict[str, Check]:
     outcomes = _grouped(
         ask("knowledge/list-outcomes"),
         "check",
-        lambda r: Outcome(r["outcome"], r["label"], r["falseAlarm"], indications.get(f"{r['check']}={r['outcome']}", ())),
+        lambda r: Outcome(
+            r["outcome"], r["label"], r["falseAlarm"], indications.get(f"{r['check']}={r['outcome']}", ())
+        ),
     )
     tools = _grouped(ask("knowledge/list-check-tools"), "check", lambda r: str(r["tool"]))
     return {

@@ -15,6 +15,7 @@ For noisy-OR findings that probability follows from one more evaluation with the
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import networkx as nx
 import numpy as np
@@ -82,7 +83,7 @@ def influence_paths(network: Network, findings: Sequence[str]) -> dict[str, dict
 def _steps(network: Network, graph: "nx.DiGraph[str]", trail: Sequence[str]) -> tuple[PathStep, ...]:
     forward = list(reversed(trail))
     steps = [PathStep(network.by_id[forward[0]], 1.0, "")]
-    for cause, effect in zip(forward, forward[1:], strict=False):
+    for cause, effect in pairwise(forward):
         edge = graph.edges[effect, cause]
         steps.append(PathStep(network.by_id[effect], edge["strength"], edge["link"].claim))
     return tuple(steps)

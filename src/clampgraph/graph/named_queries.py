@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 
-from pyoxigraph import Literal, NamedNode, QuerySolutions, Store, Variable
+from pyoxigraph import BlankNode, Literal, NamedNode, QuerySolutions, Store, Triple, Variable
 
 from clampgraph import paths
 from clampgraph.errors import DataError, UnknownNameError
@@ -55,7 +55,7 @@ def _read(text: str, file: str) -> NamedQuery:
     return NamedQuery(file, question, needs, tuple(c.strip() for c in columns.split(",")), text)
 
 
-def substitutions(bindings: Mapping[str, Plain]) -> dict[Variable, NamedNode | Literal]:
+def substitutions(bindings: Mapping[str, Plain]) -> dict[Variable, NamedNode | BlankNode | Literal | Triple]:
     """Turn plain values into terms for the engine's own substitution."""
     return {Variable(name): term(value) for name, value in bindings.items()}
 

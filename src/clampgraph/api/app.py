@@ -1,0 +1,24 @@
+"""The application: routes and error shape around one library."""
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from fastapi import FastAPI
+
+from clampgraph.answers.library import Library
+from clampgraph.api import problems, routes
+
+__all__ = ["create_app"]
+
+
+def create_app(library: Library | None = None, packs: Iterable[Path] = ()) -> FastAPI:
+    """Return the application that answers from a library; the shipped packs and the given ones if none is given."""
+    app = FastAPI(
+        title="clampgraph",
+        version="1",
+        summary="Diagnosis and replacement for tool-clamp assemblies of machining-centre spindles.",
+    )
+    app.state.library = library if library is not None else Library.open(packs)
+    app.include_router(routes.router)
+    problems.install(app)
+    return app

@@ -1,0 +1,5 @@
+"""The command line: parse, ask, print."""
+
+from clampgraph.cli.app import main
+
+__all__ = ["main"]

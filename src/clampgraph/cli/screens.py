@@ -1,0 +1,138 @@
+"""What a person reads: tables that can be read at arm's length."""
+
+from collections.abc import Iterable
+
+from rich.console import Console, Group, RenderableType
+from rich.panel import Panel
+from rich.table import Table
+from rich.text import Text
+
+from clampgraph.answers.assemblies import AssembliesAnswer, ShowAnswer
+from clampgraph.answers.diagnosis import CauseOut, DiagnosisAnswer, NextCheckOut
+from clampgraph.answers.models import CautionOut
+from clampgraph.answers.symptoms import SymptomsAnswer
+
+__all__ = ["assemblies", "diagnosis", "show", "symptoms"]
+
+BAR = 12
+CHECKS_SHOWN = 5
+
+
+def _table(*columns: str, title: str | None = None) -> Table:
+    table = Table(title=title, title_justify="left", title_style="bold", box=None, pad_edge=False, padding=(0, 2, 0, 0))
+    for column in columns:
+        table.add_column(column, header_style="bold", overflow="fold")
+    return table
+
+
+def _bar(chance: float) -> str:
+    return "█" * round(chance * BAR) or "▏"
+
+
+def _percent(chance: float) -> str:
+    return f"{chance:.1%}" if chance < 0.0995 else f"{chance:.0%}"
+
+
+def assemblies(answer: AssembliesAnswer) -> RenderableType:
+    """List one assembly on each line."""
+    table = _table("Assembly", "What it is", "Taper", "Actuator", "Generations")
+    for a in answer.assemblies:
+        table.add_row(a.id, a.label, a.taper, a.actuator, ", ".join(g.id for g in a.generations))
+    return table
+
+
+def show(answer: ShowAnswer) -> RenderableType:
+    """Lay out positions with their designations and items."""
+    head = Text.assemble(
+        (answer.id, "bold"), f"  {answer.label}, {answer.generation}\n",
+        f"{answer.taper}; {answer.actuator}; {answer.drive}\n",
+        f"{len(answer.positions)} positions; derived network: {answer.network.nodes} nodes, "
+        f"{answer.network.links} links, width {answer.network.width}",
+    )  # fmt: skip
+    table = _table("Position", "Designation", "What it is", "Fitted item", "Price")
+    for p in answer.positions:
+        first = p.items[0] if p.items else None
+        price = f"{first.price.value:.2f} {first.price.unit}" if first and first.price else ""
+        table.add_row(p.id, p.designation, p.label, f"{first.mpn}  {first.label}" if first else "", price)
+    return Group(head, "", table)
+
+
+def symptoms(answer: SymptomsAnswer) -> RenderableType:
+    """List symptoms with what else they are called."""
+    table = _table("Symptom", "Called", "Match")
+    for s in answer.symptoms:
+        called = "; ".join([s.label, *s.alternatives])
+        table.add_row(s.id, called, "" if s.score is None else f"{s.score:.0f}")
+    return table
+
+
+def _causes(causes: Iterable[CauseOut]) -> Table:
+    table = _table("Position", "What fails, and how it gets there", "Probability")
+    for c in causes:
+        text = Text(c.label)
+        text.append(f"  [{c.designation}]", "dim")
+        if c.paths:
+            text.append(f"\n{c.paths[0].summary}", "dim")
+        table.add_row(Text(c.position, "bold"), text, f"{_percent(c.probability):>5} {_bar(c.probability)}")
+    return table
+
+
+def _checks(checks: Iterable[NextCheckOut]) -> Table:
+    table = _table("Next check", "Minutes", "Brings", "Then")
+    for check in checks:
+        locked = " + lock-out" if check.lockout else ""
+        telling = [o for o in check.outcomes if o.leading_cause]
+        then = "; ".join(f"{o.outcome}: {o.leading_cause}" for o in telling)
+        brings = f"{check.gain:.2f} bit"
+        if check.worthwhile:
+            brings += f", saves {check.saving.value:.0f} min"
+        table.add_row(
+            Text(f"{check.check}\n", "bold") + Text(check.label, "not bold dim"),
+            f"{check.minutes:g}{locked}",
+            brings,
+            Text(then, "dim"),
+        )
+    return table
+
+
+def cautions(found: Iterable[CautionOut]) -> RenderableType:
+    """Put the cautions that apply in a box."""
+    return Panel(
+        Text("\n".join(f"! {c.text}" for c in found)), title="Cautions", title_align="left", border_style="red"
+    )
+
+
+def diagnosis(answer: DiagnosisAnswer, *, everything: bool = False) -> RenderableType:
+    """Lay out causes, what lies behind them, the next checks, the plan, and the cautions."""
+    parts: list[RenderableType] = [
+        Text.assemble((f"{answer.assembly} ", "bold"), answer.generation, "  ", _found(answer)),
+        "",
+    ]
+    parts.append(_causes(answer.causes if everything else answer.causes[:8]))
+    if answer.unexplained > 0.0:
+        parts += ["", f"Nothing in the model explains it: {_percent(answer.unexplained)}"]
+    behind = [c for c in answer.root_conditions if c.raised]
+    if behind:
+        parts += ["", Text("Behind it", "bold")]
+        parts += [
+            f"  {c.label}: {_percent(c.probability)} (before: {_percent(c.prior)}). {c.advice}" for c in behind[:2]
+        ]
+    if answer.next_checks:
+        parts += ["", _checks(answer.next_checks[:CHECKS_SHOWN])]
+    if answer.plan:
+        parts += ["", Text("Plan", "bold")]
+        parts += [f"  {s.step}. {s.action}: {s.text} ({s.time.value:.0f} min)" for s in answer.plan]
+    parts += [f"Note: {warning}" for warning in answer.warnings]
+    return Group(*parts, "", cautions(answer.cautions))
+
+
+def _found(answer: DiagnosisAnswer) -> str:
+    found = [f"seen {s}" for s in answer.seen] + [f"not seen {s}" for s in answer.unseen]
+    found += [f"{check} = {outcome}" for check, outcome in answer.readings.items()]
+    return ", ".join(found) or "nothing found yet"
+
+
+def console() -> Console:
+    """Return standard output, as wide as the terminal and never narrower than a page."""
+    wide = Console(highlight=False)
+    return wide if wide.is_terminal else Console(highlight=False, width=max(wide.width, 120))
