@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Protocol
 
 from clampgraph.answers.library import Library, nearest
@@ -10,7 +11,7 @@ from clampgraph.diagnosis.network import Network
 from clampgraph.diagnosis.troubleshooting import NORMAL
 from clampgraph.errors import QuantityError, UnknownNameError, WrongCallError
 
-__all__ = ["FoundAtMachine", "evidence_of"]
+__all__ = ["Evidence", "FoundAtMachine", "evidence_of"]
 
 
 class FoundAtMachine(Protocol):
@@ -37,10 +38,16 @@ class FoundAtMachine(Protocol):
         """Conditions known to hold or not to hold."""
 
 
-def evidence_of(
-    library: Library, assembly: Assembly, network: Network, found: FoundAtMachine
-) -> tuple[dict[str, bool], list[str]]:
-    """Return evidence by node id, and warnings.
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """States by node id, and what was named although nothing in the assembly leads to it or follows from it."""
+
+    nodes: Mapping[str, bool]
+    outside: tuple[str, ...]
+
+
+def evidence_of(library: Library, assembly: Assembly, network: Network, found: FoundAtMachine) -> Evidence:
+    """Return what was found, as evidence on the nodes of a network.
 
     Raises
     ------
@@ -55,7 +62,6 @@ def evidence_of(
     both = sorted(set(found.seen) & set(found.unseen))
     if both:
         raise WrongCallError(f"The symptom '{both[0]}' is given as seen and as unseen; say one of them.")
-    warnings: list[str] = []
     evidence: dict[str, bool] = {}
     for symptom, state in [*((s, True) for s in found.seen), *((s, False) for s in found.unseen)]:
         evidence[_symptom(library, symptom)] = state
@@ -66,10 +72,8 @@ def evidence_of(
         if condition not in known:
             raise UnknownNameError("condition", condition, nearest(condition, known))
         evidence[f"condition/{condition}"] = state
-    for node in [n for n in evidence if n not in network.by_id]:
-        warnings.append(f"Nothing in {assembly.id} leads to or from {node.partition('/')[2]}; it changes no cause.")
-        del evidence[node]
-    return evidence, warnings
+    outside = tuple(node for node in evidence if node not in network.by_id)
+    return Evidence({node: state for node, state in evidence.items() if node in network.by_id}, outside)
 
 
 def _check_ages(assembly: Assembly, ages: Mapping[str, float]) -> None:

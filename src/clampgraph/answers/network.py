@@ -3,8 +3,9 @@
 import itertools
 import re
 from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
 
-from pydantic import Field
+from pydantic import Field, SerializerFunctionWrapHandler, model_serializer
 
 from clampgraph.answers.library import Library
 from clampgraph.answers.models import Answer
@@ -40,6 +41,11 @@ class NodeOut(Answer):
     failure_mode: str | None = None
     symptom: str | None = None
     check: str | None = None
+    outcome: str | None = None
+
+    @model_serializer(mode="wrap")
+    def _only_what_applies(self, dump: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        return {key: value for key, value in dump(self).items() if value is not None}
 
 
 class NetworkAnswer(Answer):
@@ -77,6 +83,7 @@ def _node(node: Node) -> NodeOut:
         failure_mode=node.failure_mode,
         symptom=node.symptom,
         check=node.check,
+        outcome=node.id.rpartition("/")[2] if node.check else None,
     )
 
 

@@ -1,0 +1,96 @@
+"""What to do next: repairs, the worth of the checks still open, and the plan."""
+
+from collections.abc import Iterable, Sequence
+
+from clampgraph.answers.case import Case
+from clampgraph.answers.diagnosis import NextCheckOut, OutcomeOut, PlanStepOut
+from clampgraph.answers.models import Value
+from clampgraph.answers.suspects import remedies
+from clampgraph.diagnosis.troubleshooting import CheckOption, CheckWorth, Repair, plan_of_work, worth_of_checks
+
+__all__ = ["next_checks", "plan", "repairs_of", "worth_of_open_checks"]
+
+
+def repairs_of(case: Case, modes: Iterable[str]) -> tuple[Repair, ...]:
+    """Gather the failure modes that one action ends; money is turned into minutes by the labour rate."""
+    found: dict[str, tuple[float, list[str]]] = {}
+    for mode in modes:
+        node = case.network.by_id[mode]
+        remedy = min(remedies(case, node), key=lambda r: (r.time.value, r.label), default=None)
+        if remedy is not None:
+            price = remedy.price.value * 60.0 / case.request.labour_rate if remedy.price else 0.0
+            key = f"{node.position}: {remedy.label}"
+            found.setdefault(key, (remedy.time.value + price, []))[1].append(mode)
+    return tuple(Repair(key, tuple(ends), minutes) for key, (minutes, ends) in found.items())
+
+
+def worth_of_open_checks(case: Case, repairs: Sequence[Repair]) -> tuple[CheckWorth, ...]:
+    """Return what every check that was not made yet would bring."""
+    outcomes: dict[str, dict[str, str]] = {}
+    for node in case.network.of_kind("check"):
+        outcomes.setdefault(node.check or "", {})[node.id.rpartition("/")[2]] = node.id
+    known = case.library.knowledge.checks
+    options = [
+        CheckOption(name, known[name.partition("@")[0]].minutes, known[name.partition("@")[0]].lockout, nodes)
+        for name, nodes in sorted(outcomes.items())
+        if name not in case.request.readings
+    ]
+    return worth_of_checks(case.wide_plan(), case.evidence, options, repairs)
+
+
+def next_checks(case: Case, worth: Iterable[CheckWorth]) -> tuple[NextCheckOut, ...]:
+    """Rank the checks by the information they bring for each minute."""
+    ranked = sorted(worth, key=lambda w: (-w.gain_per_minute, w.option.id))
+    return tuple(_next_check(case, w) for w in ranked)
+
+
+def _next_check(case: Case, worth: CheckWorth) -> NextCheckOut:
+    name, _, place = worth.option.id.partition("@")
+    check = case.library.knowledge.checks[name]
+    labels = {o.id: o.label for o in check.outcomes} | {"normal": "nothing abnormal"}
+    return NextCheckOut(
+        check=worth.option.id,
+        label=f"{check.label} ({place})" if place else check.label,
+        how=check.how,
+        tools=check.tools,
+        minutes=worth.option.minutes,
+        lockout=worth.option.lockout,
+        gain=worth.gain,
+        gain_per_minute=worth.gain_per_minute,
+        saving=Value(value=worth.saving, unit="min"),
+        worthwhile=worth.worthwhile,
+        outcomes=tuple(
+            OutcomeOut(
+                outcome=outcome,
+                label=labels[outcome],
+                probability=chance,
+                leading_cause=worth.leading[outcome][0] if outcome in worth.leading else None,
+                leading_probability=worth.leading[outcome][1] if outcome in worth.leading else None,
+            )
+            for outcome, chance in worth.outcomes.items()
+        ),
+    )
+
+
+def plan(case: Case, worth: Sequence[CheckWorth], repairs: Sequence[Repair]) -> tuple[PlanStepOut, ...]:
+    """Say what to do from here, step by step."""
+    steps = plan_of_work(worth, case.posterior, repairs)
+    return tuple(
+        PlanStepOut(
+            step=number,
+            action=step.action,
+            target=step.target,
+            text=_step_text(case, step.action, step.target),
+            time=Value(value=step.minutes, unit="min"),
+            probability=step.probability,
+        )
+        for number, step in enumerate(steps, 1)
+    )
+
+
+def _step_text(case: Case, action: str, target: str) -> str:
+    if action == "observe":
+        return case.library.knowledge.checks[target.partition("@")[0]].label
+    if action == "repair":
+        return target
+    return "verify clamping force, push-out, gap at rest, both switches and leaks before the spindle turns"

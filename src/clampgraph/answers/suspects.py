@@ -1,0 +1,107 @@
+"""Who is suspected: causes with their paths and remedies, and the conditions behind them."""
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from clampgraph.answers.case import Case
+from clampgraph.answers.diagnosis import CauseOut, ConditionOut, PathOut, PromoterOut, RemedyOut
+from clampgraph.answers.models import Value
+from clampgraph.answers.telling import tell_path
+from clampgraph.diagnosis.explanation import PathStep, influence_paths
+from clampgraph.diagnosis.network import Node
+from clampgraph.diagnosis.relevance import causes_of
+
+__all__ = ["causes", "conditions", "remedies"]
+
+LIKELIEST = 12
+"""How many causes an answer lists unless all are asked for."""
+
+
+def causes(case: Case, modes: Iterable[Node], upstream: frozenset[str]) -> tuple[CauseOut, ...]:
+    """Rank failure modes by probability; the likeliest dozen that explain a finding, or all of them on request."""
+    ranked = sorted(modes, key=lambda n: (-case.posterior[n.id], n.id))
+    if not case.request.all:
+        ranked = [n for n in ranked if not case.findings or n.id in upstream][:LIKELIEST]
+    paths = influence_paths(case.network, case.findings)
+    return tuple(_cause(case, node, paths, explains=node.id in upstream) for node in ranked)
+
+
+def _cause(
+    case: Case, node: Node, paths: Mapping[str, Mapping[str, tuple[PathStep, ...]]], *, explains: bool
+) -> CauseOut:
+    position = case.assembly.positions[node.position or ""]
+    mode = position.type.modes[node.failure_mode or ""]
+    return CauseOut(
+        node=node.id,
+        position=position.id,
+        designation=position.designation,
+        failure_mode=mode.id,
+        label=mode.label,
+        kind=position.type.kind,
+        mechanism=mode.mechanism,
+        severity=mode.severity,
+        probability=case.posterior[node.id],
+        prior=case.prior(node.id),
+        explains=explains,
+        promoted_by=_promoters(case, node),
+        paths=tuple(_path(case, finding, found[node.id]) for finding, found in paths.items() if node.id in found),
+        remedies=remedies(case, node),
+    )
+
+
+def _path(case: Case, finding: str, steps: Sequence[PathStep]) -> PathOut:
+    told = tell_path(case.library, case.assembly, steps)
+    strength = 1.0
+    for step in steps:
+        strength *= step.strength
+    places = dict.fromkeys(step.position for step in told if step.position)
+    name = case.name(finding)
+    return PathOut(symptom=name, strength=strength, summary=" → ".join([*places, name]), steps=told)
+
+
+def _promoters(case: Case, node: Node) -> tuple[PromoterOut, ...]:
+    above = causes_of(case.network, [node.id])
+    known = case.library.knowledge.conditions
+    found = [
+        PromoterOut(condition=c.id, label=c.label, probability=case.posterior[f"condition/{c.id}"])
+        for c in known.values()
+        if f"condition/{c.id}" in above
+    ]
+    return tuple(sorted(found, key=lambda p: (-p.probability, p.condition)))
+
+
+def remedies(case: Case, node: Node) -> tuple[RemedyOut, ...]:
+    """List what ends a failure mode, with the fitted item's number and price where it takes a new one."""
+    position = case.assembly.positions[node.position or ""]
+    item = position.items[0] if position.items else None
+    found = []
+    for remedy in position.type.modes[node.failure_mode or ""].remedies:
+        fits = item is not None and remedy.action.startswith("replace")
+        price = item.price if item is not None and fits else None
+        found.append(
+            RemedyOut(
+                action=remedy.action,
+                label=remedy.label,
+                time=Value(value=remedy.minutes, unit="min"),
+                item=item.mpn if item is not None and fits else None,
+                price=Value(value=price, unit=(item.currency if item else None) or "EUR")
+                if price is not None
+                else None,
+            )
+        )
+    return tuple(found)
+
+
+def conditions(case: Case) -> tuple[ConditionOut, ...]:
+    """List the conditions of plant and surroundings, the most probable first."""
+    found = []
+    for condition in case.library.knowledge.conditions.values():
+        node = f"condition/{condition.id}"
+        if node in case.posterior:
+            now, before = case.posterior[node], case.prior(node)
+            found.append(
+                ConditionOut(
+                    id=condition.id, iri=condition.iri, label=condition.label, probability=now, prior=before,
+                    raised=now > before * (1.0 + 1e-9), advice=condition.advice,
+                )
+            )  # fmt: skip
+    return tuple(sorted(found, key=lambda c: (-c.probability, c.id)))
