@@ -29,7 +29,7 @@ def fetch(server: str, call: tuple[str, str], body: Mapping[str, Any], model: ty
     DataError
         If the service cannot be reached.
     """
-    import httpx  # noqa: PLC0415  # only needed for a remote question
+    import httpx  # only needed for a remote question
 
     method, path = call
     sent = {"params": body} if method == "GET" else {"json": body}
@@ -43,7 +43,7 @@ def fetch(server: str, call: tuple[str, str], body: Mapping[str, Any], model: ty
 
 
 def _told(server: str, status: int, content: bytes) -> ClampgraphError:
-    import json  # noqa: PLC0415  # only needed for a remote error
+    import json  # only needed for a remote error
 
     try:
         problem = json.loads(content)

@@ -1,0 +1,81 @@
+"""Commands that look: what is there, and how it is called."""
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from clampgraph.cli.doors import open_library
+from clampgraph.cli.options import AsJson, GenerationOption, Packs, Server, ask, screens, show_answer
+from clampgraph.errors import WrongCallError
+
+__all__ = ["assemblies", "show", "symptoms"]
+
+
+def assemblies(as_json: AsJson = False, server: Server = None, data: Packs = None) -> None:
+    """What is there?"""
+    from clampgraph.answers.assemblies import AssembliesAnswer
+    from clampgraph.answers.assemblies import assemblies as answer_of
+
+    answer = ask(server, data, answer_of, AssembliesAnswer, ("GET", "/assemblies", {}))
+    show_answer(answer, as_json, lambda: screens().assemblies(answer))
+
+
+def show(
+    assembly: str,
+    generation: GenerationOption = None,
+    network: Annotated[
+        str | None, typer.Option(metavar="FORMAT", help="Export the derived network instead: json or bif.")
+    ] = None,
+    as_json: AsJson = False,
+    server: Server = None,
+    data: Packs = None,
+) -> None:
+    """What does one assembly consist of?"""
+    from clampgraph.answers.assemblies import ShowAnswer
+    from clampgraph.answers.assemblies import show as answer_of
+
+    if network is not None:
+        _export(assembly, generation, network, server, data)
+        return
+    question = {} if generation is None else {"generation": generation}
+    answer = ask(
+        server, data, lambda library: answer_of(library, assembly, generation), ShowAnswer,
+        ("GET", f"/assemblies/{assembly}", question),
+    )  # fmt: skip
+    show_answer(answer, as_json, lambda: screens().show(answer))
+
+
+def _export(assembly: str, generation: str | None, kind: str, server: str | None, packs: list[Path] | None) -> None:
+    from clampgraph.answers.network import NetworkAnswer, network, network_bif
+
+    if kind not in ("json", "bif"):
+        raise WrongCallError(f"There is no network format '{kind}'; choose json or bif.")
+    if kind == "bif":
+        if server is not None:
+            raise WrongCallError("The bif format is written here: leave --server out, or ask for json.")
+        sys.stdout.write(network_bif(open_library(packs or []), assembly, generation))
+        return
+    question = {} if generation is None else {"generation": generation}
+    answer = ask(
+        server, packs, lambda library: network(library, assembly, generation), NetworkAnswer,
+        ("GET", f"/assemblies/{assembly}/network", question),
+    )  # fmt: skip
+    sys.stdout.write(answer.model_dump_json() + "\n")
+
+
+def symptoms(
+    text: Annotated[str, typer.Argument(help="What people say at the machine.")] = "",
+    as_json: AsJson = False,
+    server: Server = None,
+    data: Packs = None,
+) -> None:
+    """How is this symptom called?"""
+    from clampgraph.answers.symptoms import SymptomsAnswer
+    from clampgraph.answers.symptoms import symptoms as answer_of
+
+    answer = ask(
+        server, data, lambda library: answer_of(library, text), SymptomsAnswer, ("GET", "/symptoms", {"q": text})
+    )
+    show_answer(answer, as_json, lambda: screens().symptoms(answer))

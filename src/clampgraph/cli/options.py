@@ -1,0 +1,79 @@
+"""Options that several commands share, and how a command asks and prints."""
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Annotated, Any, TypeVar
+
+import typer
+
+from clampgraph.answers.library import Library
+from clampgraph.answers.models import Answer
+from clampgraph.cli.doors import fetch, open_library
+from clampgraph.errors import WrongCallError
+
+__all__ = ["AsJson", "GenerationOption", "Packs", "Server", "ask", "pairs", "screens", "show_answer"]
+
+A = TypeVar("A", bound=Answer)
+
+AsJson = Annotated[bool, typer.Option("--json", help="Print the answer as HTTP sends it.")]
+Server = Annotated[str | None, typer.Option("--server", metavar="URL", help="Ask a running service.")]
+Packs = Annotated[
+    list[Path] | None, typer.Option("--data", metavar="PATH", help="Load a further pack, file or folder.")
+]
+GenerationOption = Annotated[str | None, typer.Option(help="The newest one if left out.")]
+
+
+def ask(
+    server: str | None, packs: list[Path] | None, local: Callable[[Library], A], model: type[A],
+    remote: tuple[str, str, dict[str, Any]],
+) -> A:  # fmt: skip
+    """Ask in this process, or a running service; `remote` is method, path, and body or query.
+
+    Raises
+    ------
+    WrongCallError
+        If packs are given for a running service, which has its own.
+    """
+    if server is None:
+        return local(open_library(packs or []))
+    if packs:
+        raise WrongCallError("A running service has its own packs: give --data to 'clampgraph serve' instead.")
+    method, path, body = remote
+    return fetch(server, (method, path), body, model)
+
+
+def show_answer(answer: Answer, as_json: bool, screen: Callable[[], Any]) -> None:
+    """Print the body as HTTP sends it, or the screen for people."""
+    if as_json:
+        sys.stdout.write(answer.model_dump_json() + "\n")
+        return
+    from clampgraph.cli.screens import console
+
+    console().print(screen())
+
+
+def pairs(texts: list[str] | None, option: str, form: str) -> dict[str, str]:
+    """Split ``KEY=VALUE`` texts of one option.
+
+    Raises
+    ------
+    WrongCallError
+        If a text has no value, or a key stands twice.
+    """
+    found: dict[str, str] = {}
+    for text in texts or []:
+        key, equals, value = text.partition("=")
+        if not (key and equals and value):
+            raise WrongCallError(f"--{option} '{text}' is incomplete; write {form}.")
+        if key in found:
+            raise WrongCallError(f"--{option} names '{key}' twice; say it once.")
+        found[key] = value
+    return found
+
+
+def screens() -> Any:
+    """Return the module of screens; Rich is not needed for JSON."""
+    from clampgraph.cli import screens as found
+
+    return found
