@@ -5,7 +5,7 @@ from typing import Annotated, Any
 import typer
 
 from clampgraph.answers.models import parse
-from clampgraph.cli.options import AsJson, GenerationOption, Packs, Server, pairs, screens, show_answer
+from clampgraph.cli.options import AsJson, GenerationOption, Packs, Server, ask, pairs, screens, show_answer
 from clampgraph.errors import WrongCallError
 
 __all__ = ["diagnose"]
