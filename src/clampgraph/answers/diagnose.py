@@ -3,7 +3,7 @@
 from clampgraph.answers.case import Case
 from clampgraph.answers.cautions import cautions_for
 from clampgraph.answers.diagnosis import DiagnoseRequest, DiagnosisAnswer, ExplanationOut, UnexplainedOut
-from clampgraph.answers.evidence import Evidence, evidence_of
+from clampgraph.answers.evidence import Evidence, check_ages, evidence_of
 from clampgraph.answers.library import Library
 from clampgraph.answers.next_steps import next_checks, plan, repairs_of, worth_of_open_checks
 from clampgraph.answers.suspects import causes, conditions
@@ -29,6 +29,7 @@ def diagnose(library: Library, request: DiagnoseRequest) -> DiagnosisAnswer:
         If the findings cannot occur together.
     """
     assembly = library.assembly(request.assembly, request.generation)
+    check_ages(assembly, request.ages)
     network = library.network(assembly, request.ages)
     found = evidence_of(library, assembly, network, request)
     compiled = library.plan(assembly, network, request.ages, found.nodes)

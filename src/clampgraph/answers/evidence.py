@@ -11,7 +11,7 @@ from clampgraph.diagnosis.network import Network
 from clampgraph.diagnosis.troubleshooting import NORMAL
 from clampgraph.errors import QuantityError, UnknownNameError, WrongCallError
 
-__all__ = ["Evidence", "FoundAtMachine", "evidence_of"]
+__all__ = ["Evidence", "FoundAtMachine", "check_ages", "evidence_of"]
 
 
 class FoundAtMachine(Protocol):
@@ -52,13 +52,10 @@ def evidence_of(library: Library, assembly: Assembly, network: Network, found: F
     Raises
     ------
     UnknownNameError
-        If a symptom, check, outcome, condition or position is not known.
+        If a symptom, check, outcome or condition is not known.
     WrongCallError
         If a symptom is both seen and unseen.
-    QuantityError
-        If an age is negative or not a number.
     """
-    _check_ages(assembly, found.ages)
     both = sorted(set(found.seen) & set(found.unseen))
     if both:
         raise WrongCallError(f"The symptom '{both[0]}' is given as seen and as unseen; say one of them.")
@@ -76,7 +73,16 @@ def evidence_of(library: Library, assembly: Assembly, network: Network, found: F
     return Evidence({node: state for node, state in evidence.items() if node in network.by_id}, outside)
 
 
-def _check_ages(assembly: Assembly, ages: Mapping[str, float]) -> None:
+def check_ages(assembly: Assembly, ages: Mapping[str, float]) -> None:
+    """Refuse ages that belong to no position or are no age.
+
+    Raises
+    ------
+    UnknownNameError
+        If the assembly lacks the position.
+    QuantityError
+        If an age is negative or not a number.
+    """
     for position, years in ages.items():
         if position not in assembly.positions:
             raise UnknownNameError("position", position, nearest(position, assembly.positions), f"in {assembly.id}")
