@@ -110,9 +110,9 @@ class Joints:
         return [p for p in pairs if self._port_has(p[0], p[1], "takes", quantity)]
 
     def feeds(self, phase: str, position: str, port: str, quantity: str) -> list[tuple[str, str]]:
-        """Ports that feed the quantity to this port in this phase."""
+        """Ports that feed the quantity to this port in this phase, sorted, so that no order of writing shows."""
         pairs = self._pairs.get((position, port), ())
-        return [(p, q) for p, q, _ in pairs if (phase, p, q, quantity) in self._live]
+        return sorted({(p, q) for p, q, _ in pairs if (phase, p, q, quantity) in self._live})
 
     @cached_property
     def _live(self) -> frozenset[tuple[str, str, str, str]]:
