@@ -167,7 +167,7 @@ def _take_step(sketch: _Sketch, step: LocalStep) -> None:
     if step.when_failed is None:
         sketch.link(step.cause.id, target, step.strength, step.claim)
         return
-    gate = f"{step.effect.id}/when/{step.when_failed}"
+    gate = f"{step.effect.id}/from/{step.cause.port}/when/{step.when_failed}"
     position = step.cause.position
     sketch.nodes[gate] = InfluenceNode(gate, "deviation", "and", step.strength, position=position)
     sketch.link(step.cause.id, gate, 1.0, step.claim)
