@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from clampgraph.answers.library import Library, nearest
+from clampgraph.answers.symptoms import search
 from clampgraph.assembly import Assembly
 from clampgraph.diagnosis.network import Network
 from clampgraph.diagnosis.troubleshooting import NORMAL
@@ -93,7 +94,8 @@ def check_ages(assembly: Assembly, ages: Mapping[str, float]) -> None:
 def _symptom(library: Library, symptom: str) -> str:
     known = library.knowledge.symptoms
     if symptom not in known:
-        raise UnknownNameError("symptom", symptom, library.symptom_search(symptom))
+        called = [found.id for found in search(library, symptom)]
+        raise UnknownNameError("symptom", symptom, list(dict.fromkeys([*called, *nearest(symptom, known)])))
     return f"symptom/{symptom}"
 
 

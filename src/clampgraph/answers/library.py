@@ -104,9 +104,3 @@ class Library:
     def sources(self) -> Mapping[str, str]:
         """The source of every claim, by IRI."""
         return {str(row["claim"]): str(row["source"]) for row in self.graph.ask("knowledge/list-sources")}
-
-    def symptom_search(self, text: str) -> list[str]:
-        """Return the symptoms whose labels come nearest to a text, best first."""
-        from clampgraph.answers.symptoms import search  # noqa: PLC0415  # loads the matching library
-
-        return [found.id for found in search(self, text)]
