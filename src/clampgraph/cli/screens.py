@@ -11,8 +11,9 @@ from clampgraph.answers.assemblies import AssembliesAnswer, ShowAnswer
 from clampgraph.answers.diagnosis import CauseOut, DiagnosisAnswer, NextCheckOut
 from clampgraph.answers.models import CautionOut
 from clampgraph.answers.symptoms import SymptomsAnswer
+from clampgraph.answers.validate import ValidationAnswer
 
-__all__ = ["assemblies", "diagnosis", "show", "symptoms"]
+__all__ = ["assemblies", "diagnosis", "findings", "show", "symptoms"]
 
 BAR = 12
 CHECKS_SHOWN = 5
@@ -124,6 +125,19 @@ def diagnosis(answer: DiagnosisAnswer, *, everything: bool = False) -> Renderabl
         parts += [f"  {s.step}. {s.action}: {s.text} ({s.time.value:.0f} min)" for s in answer.plan]
     parts += [f"Note: {warning}" for warning in answer.warnings]
     return Group(*parts, "", cautions(answer.cautions))
+
+
+def findings(answer: ValidationAnswer) -> RenderableType:
+    """List what is to be corrected, with place and hint."""
+    if not answer.findings:
+        return "Sound: nothing to correct."
+    table = _table("Where", "What, and what to write instead")
+    for f in answer.findings:
+        text = Text(f"{f.severity}: ", "bold red" if f.severity == "error" else "bold yellow") + Text(f.message, "none")
+        if f.hint:
+            text.append(f"\n{f.hint}", "dim")
+        table.add_row(f"{f.pack}:{f.line}" if f.line else f.pack, text)
+    return table
 
 
 def _found(answer: DiagnosisAnswer) -> str:
