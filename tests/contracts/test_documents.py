@@ -8,6 +8,7 @@ import pytest
 from clampgraph.answers.diagnose import diagnose
 from clampgraph.answers.diagnosis import DiagnoseRequest
 from clampgraph.answers.library import Library
+from clampgraph.api import sparql
 from clampgraph.api.routes import router
 from clampgraph.cli.app import app
 
@@ -37,7 +38,8 @@ def test_every_command_is_in_the_readme() -> None:
 
 def test_every_route_is_in_the_readme() -> None:
     """A route that the README does not show is a route nobody finds."""
-    paths = {re.sub(r"\{\w+\}", "{id}", route.path) for route in router.routes}
+    routes = [*router.routes, *sparql.router.routes]
+    paths = {re.sub(r"\{[\w:]+\}", "{id}", route.path) for route in routes}
     assert [p for p in sorted(paths) if p not in README] == []
 
 

@@ -62,7 +62,8 @@ def sentence(errors: Iterable[Mapping[str, Any]]) -> str:
     """Tell the first of several field errors in one sentence."""
     found = list(errors)
     first = found[0]
-    place = ".".join(str(part) for part in first["loc"] if part not in ("body", "query", "path"))
+    where = [str(part) for part in first["loc"]]
+    place = ".".join(where[1:] if where and where[0] in ("body", "query", "path") else where)
     message = str(first["msg"]).removeprefix("Value error, ").rstrip(".")
     message = message[:1].lower() + message[1:]
     rest = f" (and {len(found) - 1} more)" if len(found) > 1 else ""

@@ -6,7 +6,7 @@ from pathlib import Path
 from fastapi import FastAPI
 
 from clampgraph.answers.library import Library
-from clampgraph.api import problems, routes
+from clampgraph.api import problems, routes, sparql
 
 __all__ = ["create_app"]
 
@@ -20,5 +20,6 @@ def create_app(library: Library | None = None, packs: Iterable[Path] = ()) -> Fa
     )
     app.state.library = library if library is not None else Library.open(packs)
     app.include_router(routes.router)
+    app.include_router(sparql.router)
     problems.install(app)
     return app

@@ -14,7 +14,7 @@ from clampgraph.answers.models import Answer
 from clampgraph.answers.network import NetworkAnswer
 from clampgraph.answers.symptoms import SymptomsAnswer, symptoms
 
-__all__ = ["router"]
+__all__ = ["Loaded", "router", "send"]
 
 router = APIRouter()
 
@@ -28,7 +28,7 @@ Loaded = Annotated[Library, Depends(_library)]
 Generation = Annotated[str | None, Query(description="The newest one if left out.")]
 
 
-def _json(answer: Answer) -> Response:
+def send(answer: Answer) -> Response:
     """Serialise once; `response_model` on the route is there for the description."""
     return Response(answer.model_dump_json(), media_type="application/json")
 
@@ -42,13 +42,13 @@ def health(library: Loaded) -> dict[str, str | int]:
 @router.get("/assemblies", response_model=AssembliesAnswer, summary="What is there?")
 def get_assemblies(library: Loaded) -> Response:
     """List the assemblies that are described."""
-    return _json(listing.assemblies(library))
+    return send(listing.assemblies(library))
 
 
 @router.get("/assemblies/{assembly}", response_model=ShowAnswer, summary="What does one assembly consist of?")
 def get_assembly(library: Loaded, assembly: str, generation: Generation = None) -> Response:
     """Show one generation of an assembly."""
-    return _json(listing.show(library, assembly, generation))
+    return send(listing.show(library, assembly, generation))
 
 
 @router.get("/assemblies/{assembly}/network", response_model=NetworkAnswer, summary="Which network follows from it?")
@@ -61,16 +61,16 @@ def get_network(
     """Export the derived network as JSON or in the Bayesian interchange format."""
     if format == "bif":
         return Response(export.network_bif(library, assembly, generation), media_type="text/plain")
-    return _json(export.network(library, assembly, generation))
+    return send(export.network(library, assembly, generation))
 
 
 @router.get("/symptoms", response_model=SymptomsAnswer, summary="How is this symptom called?")
 def get_symptoms(library: Loaded, q: Annotated[str, Query(description="What people say.")] = "") -> Response:
     """Find symptoms by what people say at the machine."""
-    return _json(symptoms(library, q))
+    return send(symptoms(library, q))
 
 
 @router.post("/diagnoses", response_model=DiagnosisAnswer, summary="What explains it?")
 def post_diagnosis(library: Loaded, question: DiagnoseRequest) -> Response:
     """Rank the causes of what was found."""
-    return _json(diagnose(library, question))
+    return send(diagnose(library, question))

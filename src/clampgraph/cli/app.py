@@ -6,7 +6,7 @@ import typer
 
 from clampgraph.cli.authoring import validate
 from clampgraph.cli.diagnosing import diagnose
-from clampgraph.cli.looking import assemblies, show, symptoms
+from clampgraph.cli.looking import assemblies, query, show, symptoms
 from clampgraph.cli.serving import serve
 from clampgraph.errors import ClampgraphError
 
@@ -20,7 +20,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
-for command in (assemblies, show, symptoms, diagnose, validate, serve):
+for command in (assemblies, show, symptoms, diagnose, query, validate, serve):
     app.command()(command)
 
 

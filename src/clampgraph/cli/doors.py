@@ -9,7 +9,7 @@ from clampgraph.answers.library import Library
 from clampgraph.answers.models import Answer
 from clampgraph.errors import ClampgraphError, DataError, UnknownNameError
 
-__all__ = ["fetch", "open_library"]
+__all__ = ["fetch", "fetch_bytes", "open_library"]
 
 A = TypeVar("A", bound=Answer)
 
@@ -29,16 +29,32 @@ def fetch(server: str, call: tuple[str, str], body: Mapping[str, Any], model: ty
     DataError
         If the service cannot be reached.
     """
+    method, path = call
+    return model.model_validate_json(_send(server, method, path, {"params" if method == "GET" else "json": body}))
+
+
+def fetch_bytes(server: str, path: str, query: Mapping[str, str]) -> bytes:
+    """Get a document from a running service; empty parameters are left out.
+
+    Raises
+    ------
+    ClampgraphError
+        The error that the service reports, with its own sentence.
+    DataError
+        If the service cannot be reached.
+    """
+    return _send(server, "GET", path, {"params": {key: value for key, value in query.items() if value}})
+
+
+def _send(server: str, method: str, path: str, sent: dict[str, Any]) -> bytes:
     import httpx  # only needed for a remote question
 
-    method, path = call
-    sent = {"params": body} if method == "GET" else {"json": body}
     try:
-        reply = httpx.request(method, server.rstrip("/") + path, timeout=60.0, **sent)  # type: ignore[arg-type]  # one of two keywords
-    except httpx.HTTPError as error:
+        reply = httpx.request(method, server.rstrip("/") + path, timeout=60.0, **sent)
+    except (httpx.HTTPError, httpx.InvalidURL) as error:
         raise DataError(f"The service at {server} does not answer: {error}.") from error
     if reply.is_success:
-        return model.model_validate_json(reply.content)
+        return reply.content
     raise _told(server, reply.status_code, reply.content)
 
 

@@ -6,11 +6,11 @@ from typing import Annotated
 
 import typer
 
-from clampgraph.cli.doors import open_library
-from clampgraph.cli.options import AsJson, GenerationOption, Packs, Server, ask, screens, show_answer
+from clampgraph.cli.doors import fetch_bytes, open_library
+from clampgraph.cli.options import AsJson, GenerationOption, Packs, Server, ask, pairs, screens, show_answer
 from clampgraph.errors import WrongCallError
 
-__all__ = ["assemblies", "show", "symptoms"]
+__all__ = ["assemblies", "query", "show", "symptoms"]
 
 
 def assemblies(as_json: AsJson = False, server: Server = None, data: Packs = None) -> None:
@@ -79,3 +79,42 @@ def symptoms(
         server, data, lambda library: answer_of(library, text), SymptomsAnswer, ("GET", "/symptoms", {"q": text})
     )
     show_answer(answer, as_json, lambda: screens().symptoms(answer))
+
+
+def query(
+    name: Annotated[str, typer.Argument(help="A named query; without one, all are listed.")] = "",
+    bind: Annotated[list[str] | None, typer.Option(metavar="KEY=VALUE", help="A value for the query.")] = None,
+    file: Annotated[Path | None, typer.Option(metavar="Q.rq", help="Run the SPARQL in a file instead.")] = None,
+    wanted: Annotated[
+        str, typer.Option("--format", help="json, xml, csv, tsv; turtle, ntriples, jsonld for graphs.")
+    ] = "",
+    as_json: AsJson = False,
+    server: Server = None,
+    data: Packs = None,
+) -> None:
+    """Ask anything: which named queries are there, and what do they answer?"""
+    from clampgraph.answers.query import QueriesAnswer, queries, raw, run
+
+    if name and file is not None:
+        raise WrongCallError("Give the name of a query or --file, not both.")
+    if not name and file is None:
+        answer = ask(server, data, lambda _: queries(), QueriesAnswer, ("GET", "/queries", {}))
+        show_answer(answer, as_json, lambda: screens().queries(answer))
+        return
+    form = wanted or ("json" if as_json else "")
+    bindings = pairs(bind, "bind", "KEY=VALUE")
+    if server is not None:
+        text = {"query": _text_of(file)} if file is not None else bindings
+        body = fetch_bytes(server, "/sparql" if file is not None else f"/queries/{name}", {**text, "format": form})
+    elif file is not None:
+        body = raw(open_library(data or []), _text_of(file), form).body
+    else:
+        body = run(open_library(data or []), name, bindings, form or "csv").body
+    sys.stdout.write(body.decode("utf-8").rstrip("\n") + "\n")
+
+
+def _text_of(file: Path) -> str:
+    try:
+        return file.read_text("utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise WrongCallError(f"{file} cannot be read as a query: {error}.") from error

@@ -10,10 +10,11 @@ from rich.text import Text
 from clampgraph.answers.assemblies import AssembliesAnswer, ShowAnswer
 from clampgraph.answers.diagnosis import CauseOut, DiagnosisAnswer, NextCheckOut
 from clampgraph.answers.models import CautionOut
+from clampgraph.answers.query import QueriesAnswer
 from clampgraph.answers.symptoms import SymptomsAnswer
 from clampgraph.answers.validate import ValidationAnswer
 
-__all__ = ["assemblies", "diagnosis", "findings", "show", "symptoms"]
+__all__ = ["assemblies", "diagnosis", "findings", "queries", "show", "symptoms"]
 
 BAR = 12
 CHECKS_SHOWN = 5
@@ -64,6 +65,14 @@ def symptoms(answer: SymptomsAnswer) -> RenderableType:
     for s in answer.symptoms:
         called = "; ".join([s.label, *s.alternatives])
         table.add_row(s.id, called, "" if s.score is None else f"{s.score:.0f}")
+    return table
+
+
+def queries(answer: QueriesAnswer) -> RenderableType:
+    """List the named queries with what they ask and need."""
+    table = _table("Query", "What it asks", "Needs")
+    for q in answer.queries:
+        table.add_row(q.name, q.question, ", ".join(q.bindings))
     return table
 
 

@@ -11,10 +11,10 @@ from functools import cache
 from pyoxigraph import BlankNode, Literal, NamedNode, QuerySolutions, Store, Triple, Variable
 
 from clampgraph import paths
-from clampgraph.errors import DataError, UnknownNameError
+from clampgraph.errors import DataError, UnknownNameError, WrongCallError
 from clampgraph.graph.terms import Plain, plain, term
 
-__all__ = ["NamedQuery", "Row", "catalogue", "run", "substitutions"]
+__all__ = ["NamedQuery", "Row", "catalogue", "check_bindings", "find", "run", "substitutions"]
 
 Row = Mapping[str, Plain]
 
@@ -43,7 +43,7 @@ def catalogue() -> Mapping[str, NamedQuery]:
     """
     root = paths.queries()
     files = sorted(root.rglob("*.rq"))
-    return {str(f.relative_to(root).with_suffix("")): _read(f.read_text("utf-8"), f.name) for f in files}
+    return {f.relative_to(root).with_suffix("").as_posix(): _read(f.read_text("utf-8"), f.name) for f in files}
 
 
 def _read(text: str, file: str) -> NamedQuery:
@@ -55,6 +55,38 @@ def _read(text: str, file: str) -> NamedQuery:
     return NamedQuery(file, question, needs, tuple(c.strip() for c in columns.split(",")), text)
 
 
+def find(name: str) -> NamedQuery:
+    """Return a named query.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is none of that name; names the nearest.
+    """
+    query = catalogue().get(name)
+    if query is None:
+        raise UnknownNameError("named query", name, difflib.get_close_matches(name, catalogue(), 3, 0.3))
+    return query
+
+
+def check_bindings(query: NamedQuery, name: str, bindings: Mapping[str, Plain]) -> None:
+    """Refuse bindings that a query lacks or does not know.
+
+    Raises
+    ------
+    UnknownNameError
+        If a name is none of the query's bindings.
+    WrongCallError
+        If one is missing.
+    """
+    for given in bindings:
+        if given not in query.bindings:
+            raise UnknownNameError("binding", given, query.bindings, f"of {name}")
+    missing = [needed for needed in query.bindings if needed not in bindings]
+    if missing:
+        raise WrongCallError(f"The query {name} needs a value for '{missing[0]}'; bind it.")
+
+
 def substitutions(bindings: Mapping[str, Plain]) -> dict[Variable, NamedNode | BlankNode | Literal | Triple]:
     """Turn plain values into terms for the engine's own substitution."""
     return {Variable(name): term(value) for name, value in bindings.items()}
@@ -62,9 +94,7 @@ def substitutions(bindings: Mapping[str, Plain]) -> dict[Variable, NamedNode | B
 
 def run(store: Store, name: str, bindings: Mapping[str, Plain]) -> list[Row]:
     """Run one named query; see `GraphStore.ask`."""
-    query = catalogue().get(name)
-    if query is None:
-        raise UnknownNameError("named query", name, difflib.get_close_matches(name, catalogue(), 3, 0.3))
+    query = find(name)
     result = store.query(query.text, substitutions=substitutions(bindings))
     if not isinstance(result, QuerySolutions):
         raise DataError(f"The query {name} must be a SELECT.")

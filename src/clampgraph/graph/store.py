@@ -1,12 +1,14 @@
 """A graph that answers named questions."""
 
 from collections.abc import Mapping
-from typing import Any
+from functools import cached_property
 
 from pyoxigraph import Store
 
 from clampgraph.graph import named_queries
 from clampgraph.graph.named_queries import Row
+from clampgraph.graph.results import Reply, reply
+from clampgraph.graph.sandbox import Sandbox
 from clampgraph.graph.terms import Plain
 
 __all__ = ["GraphStore"]
@@ -43,6 +45,21 @@ class GraphStore:
         """
         return named_queries.run(self.store, name, bindings)
 
-    def any_query(self, text: str, bindings: Mapping[str, Plain]) -> Any:
-        """Run SPARQL text with bound values and return Oxigraph's own result."""
-        return self.store.query(text, substitutions=named_queries.substitutions(bindings))
+    def reply(self, name: str, bindings: Mapping[str, Plain], wanted: str = "") -> Reply:
+        """Run a named query and serialise its result; see `results.reply`.
+
+        Raises
+        ------
+        UnknownNameError
+            If there is no query of that name, or it has no such binding.
+        WrongCallError
+            If a binding is missing, or the format does not hold the result.
+        """
+        query = named_queries.find(name)
+        named_queries.check_bindings(query, name, bindings)
+        return reply(self.store, query.text, wanted, dict(bindings))
+
+    @cached_property
+    def sandbox(self) -> Sandbox:
+        """A process of its own for raw SPARQL."""
+        return Sandbox(self.store)

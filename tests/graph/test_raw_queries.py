@@ -1,0 +1,121 @@
+"""Raw SPARQL: what is let in, and what stops it."""
+
+import http.server
+import threading
+
+import pytest
+from pyoxigraph import Literal, NamedNode, Quad, Store
+
+from clampgraph.errors import WrongCallError
+from clampgraph.graph.guard import LONGEST, check_read_only
+from clampgraph.graph.results import reply
+from clampgraph.graph.sandbox import Sandbox
+
+HEAVY = "SELECT (COUNT(*) AS ?n) { ?a ?b ?c . ?d ?e ?f . ?g ?h ?i . ?j ?k ?l . FILTER(STR(?c) > STR(?l)) }"
+
+
+@pytest.fixture(scope="module")
+def store() -> Store:
+    found = Store()
+    for number in range(200):
+        found.add(Quad(NamedNode(f"urn:x:{number}"), NamedNode("urn:p"), Literal(number)))
+    return found
+
+
+@pytest.fixture
+def sandbox(store: Store):
+    box = Sandbox(store, time_limit=5.0)
+    yield box
+    box.close()
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "SELECT * { ?s ?p ?o }",
+        "ASK { ?s ?p ?o }",
+        "CONSTRUCT { ?s ?p ?o } WHERE { ?s ?p ?o }",
+        "DESCRIBE <urn:x:1>",
+        "PREFIX f: <urn:service/from#> SELECT ?service { ?service f:from 'SERVICE FROM' }",
+    ],
+)
+def test_reading_is_let_in(text: str) -> None:
+    """Every read-only form passes, even one that carries a refused word as data."""
+    check_read_only(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("INSERT DATA { <urn:a> <urn:b> <urn:c> }", "Updates are refused"),
+        ("LOAD <http://127.0.0.1:1/x>", "Updates are refused"),
+        ("DROP ALL", "Updates are refused"),
+        ("SELECT * FROM <http://127.0.0.1:1/x> { ?s ?p ?o }", "FROM is refused"),
+        ("SELECT * FROM NAMED <file:///etc/hostname> { ?s ?p ?o }", "FROM is refused"),
+        ("SELECT * { SERVICE <http://127.0.0.1:1/> { ?s ?p ?o } }", "SERVICE is refused"),
+        ("SELECT * { ?s ?p ?o FILTER NOT EXISTS { service silent ?x { ?s ?p ?o } } }", "SERVICE is refused"),
+        ("SELECT * { { SELECT * { OPTIONAL { SeRvIcE <urn:x> { ?s ?p ?o } } } } }", "SERVICE is refused"),
+        ("SELECT * { ?s ?p", "line 1"),
+        ("", "is empty"),
+        ("#" * (LONGEST + 1), "at most"),
+        ("SELECT * {" + "{" * 5000 + "}" * 5000 + "}", "."),
+    ],
+)
+def test_everything_else_is_refused_in_one_sentence(text: str, said: str) -> None:
+    """Updates, outside sources, broken and oversized texts each get their own sentence."""
+    with pytest.raises(WrongCallError, match=said):
+        check_read_only(text)
+
+
+def test_a_refused_query_calls_nobody(sandbox: Sandbox) -> None:
+    """A listener on loopback hears nothing, whatever a query tries."""
+    heard: list[str] = []
+
+    class Listener(http.server.BaseHTTPRequestHandler):
+        def do_GET(self) -> None:
+            heard.append(self.path)
+
+        do_POST = do_GET  # noqa: N815  # the name that the standard library calls
+
+    server = http.server.HTTPServer(("127.0.0.1", 0), Listener)
+    threading.Thread(target=server.serve_forever, daemon=True).start()
+    place = f"http://127.0.0.1:{server.server_port}/x"
+    for text in (
+        f"SELECT * {{ SERVICE <{place}> {{ ?s ?p ?o }} }}",
+        f"SELECT * FROM <{place}> {{ ?s ?p ?o }}",  # noqa: S608  # SPARQL, and that is the point
+        f"LOAD <{place}>",
+        f"SELECT * {{ GRAPH <{place}> {{ ?s ?p ?o }} }}",
+    ):
+        try:
+            sandbox.ask(text)
+        except WrongCallError:
+            continue
+    server.shutdown()
+    server.server_close()
+    assert heard == []
+
+
+def test_a_slow_query_is_killed_and_the_next_one_answered(store: Store) -> None:
+    """The process is stopped at its limit, and a new one takes the next question."""
+    box = Sandbox(store, time_limit=1.0)
+    with pytest.raises(WrongCallError, match="stopped after 1 s"):
+        box.ask(HEAVY)
+    box._limit = 10.0
+    assert b"true" in box.ask("ASK { ?s ?p ?o }").body
+    box.close()
+
+
+def test_formats_hold_their_kind_of_result(store: Store) -> None:
+    """Tables go into table formats, graphs into graph formats; the other way is refused."""
+    assert reply(store, "SELECT ?s { ?s ?p 7 }", "csv").body == b"s\r\nurn:x:7\r\n"
+    assert b"urn:x:7" in reply(store, "CONSTRUCT { ?s ?p 7 } WHERE { ?s ?p 7 }", "ntriples").body
+    with pytest.raises(WrongCallError, match="does not hold a graph"):
+        reply(store, "CONSTRUCT { ?s ?p 7 } WHERE { ?s ?p 7 }", "csv")
+    with pytest.raises(WrongCallError, match="does not hold a table"):
+        reply(store, "SELECT ?s { ?s ?p 7 }", "turtle")
+
+
+def test_too_many_rows_are_refused(store: Store) -> None:
+    """An answer past the row limit is refused, not cut off in silence."""
+    with pytest.raises(WrongCallError, match="more than 100000 rows"):
+        reply(store, "SELECT * { ?a ?b ?c . ?d ?e ?f . ?g ?h ?i }")
