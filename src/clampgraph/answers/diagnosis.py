@@ -88,8 +88,10 @@ class CauseOut(Answer):
 
     node: str = Field(description="Its node in the exported network.")
     position: str
+    position_iri: str
     designation: str
     failure_mode: str
+    iri: str = Field(description="IRI of the failure mode.")
     label: str
     kind: str = Field(description="What the position is: valve, seal, spring, sensor and so on.")
     mechanism: str
@@ -142,6 +144,7 @@ class NextCheckOut(Answer):
     """A check not made yet, and what it is expected to bring."""
 
     check: str
+    iri: str
     label: str
     how: str
     tools: tuple[str, ...]

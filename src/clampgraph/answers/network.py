@@ -42,6 +42,7 @@ class NodeOut(Answer):
     symptom: str | None = None
     check: str | None = None
     outcome: str | None = None
+    condition: str | None = None
 
     @model_serializer(mode="wrap")
     def _only_what_applies(self, dump: SerializerFunctionWrapHandler) -> dict[str, Any]:
@@ -84,6 +85,7 @@ def _node(node: Node) -> NodeOut:
         symptom=node.symptom,
         check=node.check,
         outcome=node.id.rpartition("/")[2] if node.check else None,
+        condition=node.id.rpartition("/")[2] if node.kind == "condition" else None,
     )
 
 

@@ -50,6 +50,7 @@ def _next_check(case: Case, worth: CheckWorth) -> NextCheckOut:
     labels = {o.id: o.label for o in check.outcomes} | {"normal": "nothing abnormal"}
     return NextCheckOut(
         check=worth.option.id,
+        iri=check.iri,
         label=f"{check.label} ({place})" if place else check.label,
         how=check.how,
         tools=check.tools,

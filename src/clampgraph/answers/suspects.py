@@ -33,8 +33,10 @@ def _cause(
     return CauseOut(
         node=node.id,
         position=position.id,
+        position_iri=position.iri,
         designation=position.designation,
         failure_mode=mode.id,
+        iri=mode.iri,
         label=mode.label,
         kind=position.type.kind,
         mechanism=mode.mechanism,
