@@ -26,6 +26,7 @@ Homes = Mapping[NamedNode | BlankNode, PackFile]
 """The given file that describes each subject."""
 
 _TYPE = NamedNode("http://www.w3.org/1999/02/22-rdf-syntax-ns#type")
+_SUBCLASS = NamedNode("http://www.w3.org/2000/01/rdf-schema#subClassOf")
 _DIMENSIONS = {"rate": "rate", "defaultExposure": "time", "leadTime": "time", "mass": "mass"}
 
 
@@ -129,9 +130,28 @@ def _faults(pack: PackFile) -> Iterator[Finding]:
 
 
 def _shape_findings(store: Store, homes: Homes) -> Iterator[Finding]:
-    for found in violations(store):
+    for found in violations(_described(store, homes)):
         if found.focus in homes:
             yield _finding(homes[found.focus], found.focus, found.severity, found.message, found.hint)
+
+
+def _described(store: Store, subjects: Iterable[NamedNode | BlankNode]) -> set[Quad]:
+    """Gather what the shapes look at: all about the subjects, what points at them, and what class their objects have."""
+    found = set(store.quads_for_pattern(None, _SUBCLASS, None))
+    queue = list(subjects)
+    seen = set(queue)
+    while queue:
+        subject = queue.pop()
+        found.update(store.quads_for_pattern(None, None, subject))
+        for quad in store.quads_for_pattern(subject, None, None):
+            found.add(quad)
+            value = quad.object
+            if isinstance(value, NamedNode):
+                found.update(store.quads_for_pattern(value, _TYPE, None))
+            elif isinstance(value, BlankNode) and value not in seen:
+                seen.add(value)
+                queue.append(value)
+    return found
 
 
 def _rule_findings(graph: GraphStore, homes: Homes, broken: Collection[str]) -> Iterator[Finding]:

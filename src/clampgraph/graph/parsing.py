@@ -89,7 +89,8 @@ def parse_pack(path: Path) -> PackFile:
                 quads.append(quad)
     except SyntaxError as error:
         where = f"line {error.lineno}, column {error.offset}"
-        fault = Fault(f"Syntax error at {where}: {error.msg}.", "Correct it and check again.", error.lineno)
+        what = re.sub(r"^Parser error at line [^:]*: ", "", error.msg).rstrip(".")
+        fault = Fault(f"Syntax error at {where}: {what}.", "Correct it and check again.", error.lineno)
         return PackFile(path, text, (), (*faults, fault))
     return PackFile(path, text, tuple(quads), tuple(faults))
 
