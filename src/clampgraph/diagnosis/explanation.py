@@ -118,7 +118,8 @@ def joint_explanations(
     absent = dict.fromkeys(modes, False)
     rows = [{**evidence, **absent}, *({**evidence, **absent, mode: True} for mode in modes)]
     complete = np.sort(plan.likelihood(plan.evidence(rows)) / total)[::-1]
-    floor = float(complete[min(count, len(complete)) - 1])
+    # The margin is for rounding: an explanation of one fault alone is as probable as that fault itself.
+    floor = float(complete[min(count, len(complete)) - 1]) * (1.0 - 1e-9)
     candidates = sorted((m for m in modes if posterior[m] >= floor), key=lambda m: (-posterior[m], m))
     fixed = {**evidence, **{m: False for m in modes if m not in set(candidates)}}
     start = float(plan.likelihood(plan.evidence([fixed]))[0] / total)
@@ -130,7 +131,7 @@ def joint_explanations(
         decided[mode] = False
         grown = [((*faults, mode), float(p)) for (faults, _), p in zip(frontier, present, strict=True)]
         grown += [(faults, chance - float(p)) for (faults, chance), p in zip(frontier, present, strict=True)]
-        frontier = [(faults, chance) for faults, chance in grown if chance >= floor * (1.0 - 1e-9)]
+        frontier = [(faults, chance) for faults, chance in grown if chance >= floor]
     frontier.sort(key=lambda found: (-found[1], found[0]))
     return tuple(Explanation(tuple(sorted(faults)), chance) for faults, chance in frontier[:count])
 
