@@ -136,7 +136,7 @@ def _shape_findings(store: Store, homes: Homes) -> Iterator[Finding]:
 
 
 def _described(store: Store, subjects: Iterable[NamedNode | BlankNode]) -> set[Quad]:
-    """Gather what the shapes look at: all about the subjects, what points at them, and what class their objects have."""
+    """Gather what the shapes look at: all about the subjects, what points at them, the classes of their objects."""
     found = set(store.quads_for_pattern(None, _SUBCLASS, None))
     queue = list(subjects)
     seen = set(queue)
