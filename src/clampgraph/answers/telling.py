@@ -1,6 +1,7 @@
 """Tell an influence path port by port, in words and as data."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from pydantic import Field
@@ -29,8 +30,14 @@ class StepOut(Answer):
 
 
 def tell_path(library: Library, assembly: Assembly, steps: Sequence[PathStep]) -> tuple[StepOut, ...]:
-    """Return the steps of a path; nodes that only gather others are left out."""
-    return tuple(_tell(library, assembly, step) for step in steps if _is_told(library, assembly, step))
+    """Return the steps of a path; a node that only gathers others is left out, its strength goes to the next step."""
+    told, strength = [], 1.0
+    for step in steps:
+        strength *= step.strength
+        if _is_told(library, assembly, step):
+            told.append(_tell(library, assembly, replace(step, strength=strength)))
+            strength = 1.0
+    return tuple(told)
 
 
 def _is_told(library: Library, assembly: Assembly, step: PathStep) -> bool:
