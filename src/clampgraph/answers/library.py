@@ -4,6 +4,7 @@ from collections import OrderedDict
 from collections.abc import Iterable, Mapping
 from functools import cached_property
 from pathlib import Path
+from threading import Lock
 from typing import Any
 
 from clampgraph.assembly import (
@@ -44,6 +45,7 @@ class Library:
         self._influence: dict[str, InfluenceGraph] = {}
         self._networks: dict[str, Network] = {}
         self._plans: OrderedDict[tuple[Any, ...], Plan] = OrderedDict()
+        self._lock = Lock()  # the service answers from several threads
 
     @classmethod
     def open(cls, packs: Iterable[Path] = ()) -> "Library":
@@ -93,12 +95,16 @@ class Library:
         """Return the compiled network upstream of the wanted nodes and of every cause; the last ones used are kept."""
         targets = {*wanted, *(n.id for n in network if n.kind in ("failure-mode", "condition"))}
         key = assembly.generation.iri, tuple(sorted(ages.items())), frozenset(targets)
-        if key not in self._plans:
-            self._plans[key] = compile_network(upstream(network, targets))
-            if len(self._plans) > PLANS_KEPT:
+        with self._lock:
+            if key in self._plans:
+                self._plans.move_to_end(key)
+                return self._plans[key]
+        plan = compile_network(upstream(network, targets))
+        with self._lock:
+            self._plans[key] = plan
+            while len(self._plans) > PLANS_KEPT:
                 self._plans.popitem(last=False)
-        self._plans.move_to_end(key)
-        return self._plans[key]
+        return plan
 
     @cached_property
     def sources(self) -> Mapping[str, str]:
