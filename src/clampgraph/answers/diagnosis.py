@@ -38,22 +38,26 @@ class DiagnoseRequest(Request):
     )
     ages: Mapping[str, float] = Field({}, description="Years since the item at a position was renewed.")
     conditions: Mapping[str, bool] = Field({}, description="Conditions known to hold (true) or not to (false).")
-    labour_rate: float = Field(LABOUR_RATE, gt=0, description="Labour rate [EUR/h].")
+    labour_rate: float = Field(LABOUR_RATE, gt=0, allow_inf_nan=False, description="Labour rate [EUR/h].")
     all: bool = Field(default=False, description="List every cause, not the likeliest dozen.")
 
     @field_validator("readings", mode="before")
     @classmethod
     def _reading_texts(cls, value: object) -> object:
         """Accept ``CHECK=OUTCOME`` texts as the command line writes them."""
-        if isinstance(value, list | tuple):
-            return {check: outcome for check, _, outcome in (str(text).partition("=") for text in value)}
-        return value
+        if not isinstance(value, list | tuple):
+            return value
+        found: dict[str, str] = {}
+        for check, _, outcome in (str(text).partition("=") for text in value):
+            if found.setdefault(check, outcome) != outcome:
+                raise ValueError(f"the check '{check}' is given two outcomes; say one of them")
+        return found
 
     @field_validator("conditions", mode="before")
     @classmethod
     def _condition_names(cls, value: object) -> object:
         """Accept a list of conditions that hold."""
-        return dict.fromkeys(value, True) if isinstance(value, list | tuple) else value
+        return {str(name): True for name in value} if isinstance(value, list | tuple) else value
 
 
 class PathOut(Answer):
