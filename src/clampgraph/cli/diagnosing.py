@@ -1,5 +1,6 @@
 """Commands that find the cause."""
 
+import math
 from typing import Annotated, Any
 
 import typer
@@ -40,7 +41,7 @@ def diagnose(
         "unseen": unseen or [],
         "readings": pairs(reading, "reading", "CHECK=OUTCOME"),
         "ages": {k: _years(k, v) for k, v in pairs(age, "age", "POSITION=YEARS").items()},
-        "conditions": dict(_condition(text) for text in condition or []),
+        "conditions": _conditions(condition or []),
         "all": everything,
     }
     if labour_rate is not None:
@@ -55,13 +56,20 @@ def diagnose(
 def _years(position: str, text: str) -> float:
     number = text.removesuffix("yr").removesuffix("y").strip()
     try:
-        return float(number)
+        years = float(number)
     except ValueError:
-        raise WrongCallError(f"--age {position}={text} is no number of years; write {position}=12.") from None
+        years = math.nan
+    if not math.isfinite(years):
+        raise WrongCallError(f"--age {position}={text} is no number of years; write {position}=12.")
+    return years
 
 
-def _condition(text: str) -> tuple[str, bool]:
-    name, _, state = text.partition("=")
-    if state not in ("", "present", "absent"):
-        raise WrongCallError(f"--condition '{text}' is unclear; write {name}, {name}=present or {name}=absent.")
-    return name, state != "absent"
+def _conditions(texts: list[str]) -> dict[str, bool]:
+    found: dict[str, bool] = {}
+    for text in texts:
+        name, _, state = text.partition("=")
+        if state not in ("", "present", "absent"):
+            raise WrongCallError(f"--condition '{text}' is unclear; write {name}, {name}=present or {name}=absent.")
+        if found.setdefault(name, state != "absent") != (state != "absent"):
+            raise WrongCallError(f"--condition says that {name} holds and that it does not; say one of them.")
+    return found
