@@ -3,6 +3,7 @@
 import sys
 from pathlib import Path
 from typing import Annotated
+from urllib.parse import quote
 
 import typer
 
@@ -42,7 +43,7 @@ def show(
     question = {} if generation is None else {"generation": generation}
     answer = ask(
         server, data, lambda library: answer_of(library, assembly, generation), ShowAnswer,
-        ("GET", f"/assemblies/{assembly}", question),
+        ("GET", f"/assemblies/{quote(assembly, safe='')}", question),
     )  # fmt: skip
     show_answer(answer, as_json, lambda: screens().show(answer))
 
@@ -60,7 +61,7 @@ def _export(assembly: str, generation: str | None, kind: str, server: str | None
     question = {} if generation is None else {"generation": generation}
     answer = ask(
         server, packs, lambda library: network(library, assembly, generation), NetworkAnswer,
-        ("GET", f"/assemblies/{assembly}/network", question),
+        ("GET", f"/assemblies/{quote(assembly, safe='')}/network", question),
     )  # fmt: skip
     sys.stdout.write(answer.model_dump_json() + "\n")
 
