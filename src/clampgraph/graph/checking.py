@@ -7,6 +7,7 @@ A subject that a given file types is described by that file: the shipped descrip
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import cache, partial
 from pathlib import Path
 
 from pyoxigraph import BlankNode, NamedNode, Quad, Store
@@ -155,6 +156,7 @@ def _described(store: Store, subjects: Iterable[NamedNode | BlankNode]) -> set[Q
 
 
 def _rule_findings(graph: GraphStore, homes: Homes, broken: Collection[str]) -> Iterator[Finding]:
+    nearest = cache(partial(_nearest, graph))
     for name in sorted(n for n in catalogue() if n.startswith("hygiene/find-")):
         for row in graph.ask(name):
             unknown = str(row.get("unknown") or "")
@@ -163,7 +165,7 @@ def _rule_findings(graph: GraphStore, homes: Homes, broken: Collection[str]) -> 
                 continue  # the file that describes it could not be read
             focus = _subject(str(row["focus"]), homes)
             if focus is not None:
-                hint = str(row["hint"] or "") or _nearest(graph, unknown)
+                hint = str(row["hint"] or "") or nearest(unknown)
                 yield _finding(homes[focus], focus, "error", str(row["message"]), hint)
 
 
@@ -174,13 +176,13 @@ def _subject(value: str, homes: Homes) -> NamedNode | BlankNode | None:
 
 def _nearest(graph: GraphStore, unknown: str) -> str:
     """Tell the names nearest to an unknown one within its namespace."""
-    from rapidfuzz import process  # noqa: PLC0415  # only needed when a name is wrong
+    from rapidfuzz import fuzz, process  # noqa: PLC0415  # only needed when a name is wrong
 
     cut = max(unknown.rfind("#"), unknown.rfind("/")) + 1
     space, local = unknown[:cut], unknown[cut:]
     known = {q.subject.value for q in graph.store if isinstance(q.subject, NamedNode)}
     names = sorted(iri[cut:] for iri in known if iri.startswith(space) and not set("/#") & set(iri[cut:]))
-    best = [name for name, _, _ in process.extract(local, names, limit=3, score_cutoff=60)]
+    best = [name for name, _, _ in process.extract(local, names, scorer=fuzz.ratio, limit=3, score_cutoff=60)]
     return f"The nearest names are {', '.join(best)}." if best else "Describe it, or load the pack that does."
 
 
