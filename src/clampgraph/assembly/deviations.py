@@ -114,6 +114,12 @@ class Joints:
         pairs = self._pairs.get((position, port), ())
         return sorted({(p, q) for p, q, _ in pairs if (phase, p, q, quantity) in self._live})
 
+    def supplies(self, phase: str, start: tuple[str, str], end: tuple[str, str], quantity: str) -> bool:
+        """Say whether one port gives a quantity to another in this phase, when nothing has failed."""
+        return (phase, *start, quantity) in self._live and any(
+            end == (p, q) for p, q, _ in self.takers(*start, quantity)
+        )
+
     @cached_property
     def _live(self) -> frozenset[tuple[str, str, str, str]]:
         """Ports at which a redundant quantity is available, phase by phase, when nothing has failed."""

@@ -8,6 +8,7 @@ from clampgraph.cli.authoring import validate
 from clampgraph.cli.diagnosing import diagnose
 from clampgraph.cli.looking import assemblies, query, show, symptoms
 from clampgraph.cli.serving import serve
+from clampgraph.cli.writing import draw
 from clampgraph.errors import ClampgraphError
 
 __all__ = ["app", "main"]
@@ -20,7 +21,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
-for command in (assemblies, show, symptoms, diagnose, query, validate, serve):
+for command in (assemblies, show, symptoms, diagnose, query, draw, validate, serve):
     app.command()(command)
 
 

@@ -33,7 +33,7 @@ def fetch(server: str, call: tuple[str, str], body: Mapping[str, Any], model: ty
     return model.model_validate_json(_send(server, method, path, {"params" if method == "GET" else "json": body}))
 
 
-def fetch_bytes(server: str, path: str, query: Mapping[str, str]) -> bytes:
+def fetch_bytes(server: str, path: str, query: Mapping[str, str | list[str]]) -> bytes:
     """Get a document from a running service; empty parameters are left out.
 
     Raises
