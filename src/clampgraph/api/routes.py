@@ -1,5 +1,6 @@
 """One route for each question."""
 
+from datetime import date
 from typing import Annotated, Literal
 
 from fastapi import APIRouter, Depends, Query, Request, Response
@@ -10,6 +11,7 @@ from clampgraph.answers.assemblies import AssembliesAnswer, ShowAnswer
 from clampgraph.answers.diagnose import diagnose
 from clampgraph.answers.diagnosis import DiagnoseRequest, DiagnosisAnswer
 from clampgraph.answers.draw import DrawRequest, draw
+from clampgraph.answers.fits import FitsAnswer, FitsRequest, fits
 from clampgraph.answers.library import Library
 from clampgraph.answers.models import Answer
 from clampgraph.answers.network import NetworkAnswer
@@ -36,6 +38,18 @@ def _drawing(
     highlight: Annotated[list[str] | None, Query(description="POSITION or POSITION:MODE.")] = None,
 ) -> DrawRequest:
     return DrawRequest(assembly=assembly, generation=generation, phase=phase, highlight=tuple(highlight or ()))
+
+
+def _fits(
+    assembly: str | None = None,
+    position: str | None = None,
+    generation: str | None = None,
+    build_date: date | None = None,
+    serial: Annotated[int | None, Query(ge=0)] = None,
+) -> FitsRequest:
+    return FitsRequest(
+        mpn=None, assembly=assembly, position=position, generation=generation, build_date=build_date, serial=serial
+    )
 
 
 def send(answer: Answer) -> Response:
@@ -78,6 +92,18 @@ def get_network(
 def get_drawing(library: Loaded, question: Annotated[DrawRequest, Depends(_drawing)]) -> Response:
     """Draw the circuit of an assembly, phase by phase, with suspects marked."""
     return Response(draw(library, question), media_type="image/svg+xml")
+
+
+@router.get("/items/{mpn}/fits", response_model=FitsAnswer, summary="Does it fit?")
+def get_fits_of_item(library: Loaded, mpn: str, question: Annotated[FitsRequest, Depends(_fits)]) -> Response:
+    """Tell where an item fits, feature by feature."""
+    return send(fits(library, question.model_copy(update={"mpn": mpn})))
+
+
+@router.get("/fits", response_model=FitsAnswer, summary="What fits this position?")
+def get_fits(library: Loaded, question: Annotated[FitsRequest, Depends(_fits)]) -> Response:
+    """Tell which items fit a position, feature by feature."""
+    return send(fits(library, question))
 
 
 @router.get("/symptoms", response_model=SymptomsAnswer, summary="How is this symptom called?")

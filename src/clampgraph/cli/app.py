@@ -7,6 +7,7 @@ import typer
 from clampgraph.cli.authoring import validate
 from clampgraph.cli.diagnosing import diagnose
 from clampgraph.cli.looking import assemblies, query, show, symptoms
+from clampgraph.cli.replacing import fits
 from clampgraph.cli.serving import serve
 from clampgraph.cli.writing import draw
 from clampgraph.errors import ClampgraphError
@@ -21,7 +22,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
-for command in (assemblies, show, symptoms, diagnose, query, draw, validate, serve):
+for command in (assemblies, show, symptoms, diagnose, fits, query, draw, validate, serve):
     app.command()(command)
 
 

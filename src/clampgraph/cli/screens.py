@@ -14,17 +14,18 @@ from clampgraph.answers.query import QueriesAnswer
 from clampgraph.answers.symptoms import SymptomsAnswer
 from clampgraph.answers.validate import ValidationAnswer
 
-__all__ = ["assemblies", "diagnosis", "findings", "queries", "show", "symptoms"]
+__all__ = ["assemblies", "diagnosis", "findings", "queries", "show", "symptoms", "table"]
 
 BAR = 12
 CHECKS_SHOWN = 5
 
 
-def _table(*columns: str, title: str | None = None) -> Table:
-    table = Table(title=title, title_justify="left", title_style="bold", box=None, pad_edge=False, padding=(0, 2, 0, 0))
+def table(*columns: str) -> Table:
+    """Return an empty table in the style of all screens."""
+    empty = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
     for column in columns:
-        table.add_column(column, header_style="bold", overflow="fold")
-    return table
+        empty.add_column(column, header_style="bold", overflow="fold")
+    return empty
 
 
 def _bar(chance: float) -> str:
@@ -37,10 +38,10 @@ def _percent(chance: float) -> str:
 
 def assemblies(answer: AssembliesAnswer) -> RenderableType:
     """List one assembly on each line."""
-    table = _table("Assembly", "What it is", "Taper", "Actuator", "Generations")
+    rows = table("Assembly", "What it is", "Taper", "Actuator", "Generations")
     for a in answer.assemblies:
-        table.add_row(a.id, a.label, a.taper, a.actuator, ", ".join(g.id for g in a.generations))
-    return table
+        rows.add_row(a.id, a.label, a.taper, a.actuator, ", ".join(g.id for g in a.generations))
+    return rows
 
 
 def show(answer: ShowAnswer) -> RenderableType:
@@ -51,44 +52,44 @@ def show(answer: ShowAnswer) -> RenderableType:
         f"{len(answer.positions)} positions; derived network: {answer.network.nodes} nodes, "
         f"{answer.network.links} links, width {answer.network.width}",
     )  # fmt: skip
-    table = _table("Position", "Designation", "What it is", "Fitted item", "Price")
+    rows = table("Position", "Designation", "What it is", "Fitted item", "Price")
     for p in answer.positions:
         first = p.items[0] if p.items else None
         price = f"{first.price.value:.2f} {first.price.unit}" if first and first.price else ""
-        table.add_row(p.id, p.designation, p.label, f"{first.mpn}  {first.label}" if first else "", price)
-    return Group(head, "", table)
+        rows.add_row(p.id, p.designation, p.label, f"{first.mpn}  {first.label}" if first else "", price)
+    return Group(head, "", rows)
 
 
 def symptoms(answer: SymptomsAnswer) -> RenderableType:
     """List symptoms with what else they are called."""
-    table = _table("Symptom", "Called", "Match")
+    rows = table("Symptom", "Called", "Match")
     for s in answer.symptoms:
         called = "; ".join([s.label, *s.alternatives])
-        table.add_row(s.id, called, "" if s.score is None else f"{s.score:.0f}")
-    return table
+        rows.add_row(s.id, called, "" if s.score is None else f"{s.score:.0f}")
+    return rows
 
 
 def queries(answer: QueriesAnswer) -> RenderableType:
     """List the named queries with what they ask and need."""
-    table = _table("Query", "What it asks", "Needs")
+    rows = table("Query", "What it asks", "Needs")
     for q in answer.queries:
-        table.add_row(q.name, q.question, ", ".join(q.bindings))
-    return table
+        rows.add_row(q.name, q.question, ", ".join(q.bindings))
+    return rows
 
 
 def _causes(causes: Iterable[CauseOut]) -> Table:
-    table = _table("Position", "What fails, and how it gets there", "Probability")
+    rows = table("Position", "What fails, and how it gets there", "Probability")
     for c in causes:
         text = Text(c.label)
         text.append(f"  [{c.designation}]", "dim")
         if c.paths:
             text.append(f"\n{c.paths[0].summary}", "dim")
-        table.add_row(Text(c.position, "bold"), text, f"{_percent(c.probability):>5} {_bar(c.probability)}")
-    return table
+        rows.add_row(Text(c.position, "bold"), text, f"{_percent(c.probability):>5} {_bar(c.probability)}")
+    return rows
 
 
 def _checks(checks: Iterable[NextCheckOut]) -> Table:
-    table = _table("Next check", "Minutes", "Brings", "Then")
+    rows = table("Next check", "Minutes", "Brings", "Then")
     for check in checks:
         locked = " + lock-out" if check.lockout else ""
         telling = [o for o in check.outcomes if o.leading_cause]
@@ -96,13 +97,13 @@ def _checks(checks: Iterable[NextCheckOut]) -> Table:
         brings = f"{check.gain:.2f} bit"
         if check.worthwhile:
             brings += f", saves {check.saving.value:.0f} min"
-        table.add_row(
+        rows.add_row(
             Text(f"{check.check}\n", "bold") + Text(check.label, "not bold dim"),
             f"{check.minutes:g}{locked}",
             brings,
             Text(then, "dim"),
         )
-    return table
+    return rows
 
 
 def cautions(found: Iterable[CautionOut]) -> RenderableType:
@@ -140,13 +141,13 @@ def findings(answer: ValidationAnswer) -> RenderableType:
     """List what is to be corrected, with place and hint."""
     if not answer.findings:
         return "Sound: nothing to correct."
-    table = _table("Where", "What, and what to write instead")
+    rows = table("Where", "What, and what to write instead")
     for f in answer.findings:
         text = Text(f"{f.severity}: ", "bold red" if f.severity == "error" else "bold yellow") + Text(f.message, "none")
         if f.hint:
             text.append(f"\n{f.hint}", "dim")
-        table.add_row(f"{f.pack}:{f.line}" if f.line else f.pack, text)
-    return table
+        rows.add_row(f"{f.pack}:{f.line}" if f.line else f.pack, text)
+    return rows
 
 
 def _found(answer: DiagnosisAnswer) -> str:
