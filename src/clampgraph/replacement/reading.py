@@ -96,7 +96,7 @@ def _steps(ask: Ask, tools: Mapping[str, tuple[str, ...]]) -> tuple[WorkStep, ..
             row["step"], row["label"], row["stage"], float(row["minutes"]), tools.get(iri, ()),
             frozenset(rules.get(iri, ())), iri,
         )
-        for iri, row in sorted(first.items(), key=lambda pair: (pair[1]["stage"] != "before", pair[1]["order"], pair[0]))
+        for iri, row in sorted(first.items(), key=lambda pair: (pair[1]["order"], pair[0]))
     )  # fmt: skip
 
 

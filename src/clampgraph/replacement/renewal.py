@@ -74,19 +74,18 @@ def chance_to_fail(kind: ComponentType, wear: Mapping[str, Wear], age: float, ho
     return -math.expm1(-expected)
 
 
-def worth_renewing(
-    site: Site, opening: Opening, wanted: Iterable[str], ages: Mapping[str, float], economy: Economy
-) -> tuple[Renewal, ...]:
-    """Weigh every position that shares a medium with a wanted one and is not renewed yet, the best saving first.
+def worth_renewing(site: Site, opening: Opening, ages: Mapping[str, float], economy: Economy) -> tuple[Renewal, ...]:
+    """Weigh every position that shares a medium with a renewed one and is not renewed itself, the best saving first.
 
     Each is weighed by itself against the job as it stands, so the order of weighing changes nothing.
     """
-    shared = {medium for p in wanted for medium in _media(site, p)}
+    shared = {medium for p in opening.positions for medium in _media(site, p)}
     found = []
     for position in sorted(site.fitted):
         media = tuple(sorted(shared & _media(site, position)))
         if position not in opening.positions and media and site.fitted[position].price is not None:
-            found.append(_weigh(site, opening, position, ages, economy, media))
+            age = ages.get(position, site.assembly.exposure)
+            found.append(_weigh(site, opening, (position, age, media), economy))
     return tuple(sorted(found, key=lambda r: (round(r.now - r.later, 6), r.position)))
 
 
@@ -94,10 +93,8 @@ def _media(site: Site, position: str) -> set[str]:
     return {port.medium for port in site.assembly.positions[position].type.ports.values()}
 
 
-def _weigh(  # noqa: PLR0913, PLR0917 - the job, the place and the money are separate things
-    site: Site, opening: Opening, position: str, ages: Mapping[str, float], economy: Economy, media: tuple[str, ...]
-) -> Renewal:
-    age = ages.get(position, site.assembly.exposure)
+def _weigh(site: Site, opening: Opening, place: tuple[str, float, tuple[str, ...]], economy: Economy) -> Renewal:
+    position, age, media = place
     kind = site.assembly.positions[position].type
     chance = chance_to_fail(kind, site.catalogue.wear, age, economy.horizon)
     together = least_opening(site, opening.positions | {position})

@@ -20,7 +20,7 @@ class Unit:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One step: `kind` is before, open, renew, close or after; a renewal takes its time in opening and closing."""
+    """One step: `kind` is before, open, renew, between, close or after; a renewal is timed by opening and closing."""
 
     kind: str
     label: str
@@ -32,7 +32,7 @@ class Step:
 
 @dataclass(frozen=True)
 class Work:
-    """A plan of work in full: units fitted whole, what is opened, the steps, and the minutes with verification."""
+    """A plan of work in full: units fitted whole, what is opened, the steps, and the time with verification [min]."""
 
     units: tuple[Unit, ...]
     opening: Opening
@@ -87,8 +87,11 @@ def ways_to_work(units: tuple[Unit, ...]) -> tuple[tuple[Unit, ...], ...]:
     return tuple(ways)
 
 
-def plan_work(site: Site, lines: Iterable[str], units: tuple[Unit, ...] = ()) -> Work:
-    """Return the work to renew positions, with some of them filled by units that stay closed inside."""
+def plan_work(site: Site, lines: Iterable[str], units: tuple[Unit, ...] = (), treatment: tuple[Step, ...] = ()) -> Work:
+    """Return the work to renew positions, with some of them filled by units that stay closed inside.
+
+    `treatment` is work on what stays: to clean, to set.
+    """
     whole = frozenset(chain.from_iterable(u.positions for u in units))
     # What lies between pieces of one unit stays closed; what holds a piece to the machine is opened all the same.
     closed = frozenset(
@@ -101,6 +104,8 @@ def plan_work(site: Site, lines: Iterable[str], units: tuple[Unit, ...] = ()) ->
         *(_fixed(s) for s in _called(site, joints, "before")),
         *(_open(j) for j in joints),
         *_renewals(opening, units),
+        *treatment,
+        *(_fixed(s) for s in _called(site, joints, "between")),
         *(_close(j, whole) for j in reversed(joints)),
         *(_fixed(s) for s in _called(site, joints, "after")),
     )
