@@ -92,7 +92,7 @@ def _node(node: Node) -> NodeOut:
 def network_bif(library: Library, assembly: str, generation: str | None = None) -> str:
     """Return the network in the Bayesian interchange format (BIF), with the states off and on.
 
-    Names are shortened to letters, digits and underscores; a property of each variable keeps the full id.
+    Names are shortened to letters, digits and underscores; a comment before each variable keeps the full id.
 
     Raises
     ------
@@ -116,7 +116,9 @@ def _plain_names(ids: Sequence[str]) -> Mapping[str, str]:
 def _bif(derived: Network, names: Mapping[str, str], title: str) -> Iterator[str]:
     yield f'network "{title}" {{\n}}'
     for node in derived:
-        yield f'variable {names[node.id]} {{\n  type discrete [ 2 ] {{ off, on }};\n  property "id = {node.id}";\n}}'
+        # A comment, for some readers stop at a property.
+        yield f"// {names[node.id]} is {node.id}"
+        yield f"variable {names[node.id]} {{\n  type discrete [ 2 ] {{ off, on }};\n}}"
     for node in derived:
         parents = [names[link.parent] for link in node.links]
         if not parents:
