@@ -19,6 +19,7 @@ DIMENSIONS: Final = {
     "contact-speed": "speed",
     "impact-energy": "energy",
     "approach-travel": "length",
+    "approach-share": "ratio",
     "release-time": "time",
     "return-time": "time",
     "cycle-time": "time",
@@ -37,6 +38,8 @@ DIMENSIONS: Final = {
     "unreturned-share": "ratio",
     "taper-force": "force",
     "clamping-force": "force",
+    "supply-pressure": "gauge-pressure",
+    "approach-pressure": "gauge-pressure",
     "air-per-cycle": "volume",
     "oil-per-cycle": "volume",
     "leak-at-rest": "flow",
@@ -72,10 +75,17 @@ def observe(cycle: Cycle) -> dict[str, float]:
     found["clamping-force"] = clamping_force(mech) if cycle.last[0] <= mech.gap else 0.0
     spent = cycle.last[4] - cycle.first[4]
     if isinstance(cycle.side, AirSide):
+        drive = cycle.side.drive
+        sources = sorted({feed.pressure - drive.ambient for feeds in drive.feeds.values() for feed in feeds})
+        if sources:
+            found["supply-pressure"] = sources[-1]
+        if len(sources) > 1:
+            found["approach-pressure"] = sources[0]
         found["air-per-cycle"] = spent / RHO_0
         found["leak-at-rest"] = cycle.rest_leak / RHO_0
         found["leak-while-held"] = cycle.held_leak / RHO_0
     else:
+        found["supply-pressure"] = cycle.side.drive.pressure
         found["oil-per-cycle"] = spent
         found["leak-while-held"] = cycle.held_leak
     return found
@@ -83,13 +93,17 @@ def observe(cycle: Cycle) -> dict[str, float]:
 
 def _motion(cycle: Cycle) -> dict[str, float]:
     found: dict[str, float] = {}
-    approach, reclamp = cycle.phase("approach"), cycle.phase("reclamp")
+    approach, release, reclamp = (cycle.phase(name) for name in ("approach", "release", "reclamp"))
     if approach is not None:
-        found["approach-travel"] = min(approach.travel, cycle.unit.mechanism.gap)
+        gap = cycle.unit.mechanism.gap
+        found["approach-travel"] = min(approach.travel, gap)
+        found["approach-share"] = min(approach.travel / gap, 1.0) if gap > 0.0 else 1.0
     contacts = cycle.in_phases("contact", "approach", "release")
     if contacts:
         hardest = max(contacts, key=lambda h: h.speed)
         found["contact-speed"], found["impact-energy"] = hardest.speed, hardest.energy
+    if release is not None and release.end == release.start:
+        found["release-time"] = release.end
     for end in cycle.in_phases("end of stroke", "release")[-1:]:
         found["release-time"], found["end-speed"] = end.time, end.speed
     for home in cycle.in_phases("home", "reclamp")[-1:]:
