@@ -32,9 +32,7 @@ def joint(network):
     place = {variable.id: axis for axis, variable in enumerate(network.variables)}
     table = np.empty([len(v.states) for v in network.variables])
     for world in itertools.product(*(range(n) for n in table.shape)):
-        chances = (
-            v.table[(*(world[place[p]] for p in v.parents), world[place[v.id]])] for v in network.variables
-        )
+        chances = (v.table[(*(world[place[p]] for p in v.parents), world[place[v.id]])] for v in network.variables)
         table[world] = np.prod(list(chances))
     return table
 

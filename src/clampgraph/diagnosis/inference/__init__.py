@@ -9,11 +9,13 @@ There are 2 to the power of n worlds; the engine never lists them.
 
 How
 ---
-1. *Decompose.* `decomposition` turns a noisy-OR or AND gate over many parents into a chain of gates over two,
-   without a subtraction, so that rare causes keep their digits.
-   A node that repeats its parent is that parent.
-2. *Order.* Summing one variable out joins its neighbours in one table.
+1. *Merge.* `skeleton` finds the nodes that are one variable: a node that repeats its parent,
+   and certain gates over the same parents.
+2. *Order and decompose.* Summing one variable out joins its neighbours in one table.
    `ordering` looks for an order whose tables stay small, in few rounds.
+   `decomposition` turns a noisy-OR or AND gate over many parents into a tree of gates over two, along that order,
+   without a subtraction, so that rare causes keep their digits; then the small gates are ordered once more.
+   `search` tries several rules and keeps the cheapest outcome.
    The largest table decides what is possible at all: the width is the number of its variables minus one.
    If a network is too wide for the memory allowed, `TooWideError` says which nodes are tied together.
 3. *Eliminate, symbolically.* `elimination` does not compute the sums;

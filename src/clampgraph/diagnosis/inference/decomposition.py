@@ -1,142 +1,136 @@
 """From noisy-OR and AND gates to tables of at most three variables, without a subtraction.
 
-A gate with n parents becomes a chain of n - 1 tables:
-each joins what was gathered so far with one more parent
+A gate with n parents becomes a tree of n - 1 tables:
+each joins what was gathered so far with one more parent, or with what was gathered elsewhere
 (causal independence, Heckerman and Breese 1996; from memory).
+The tree follows an order in which the variables could be summed out if gates cost nothing:
+what is summed out together is gathered together, so that the gate spans little of the network.
 The shorter decompositions known from the literature carry a factor of -1
 and lose digits exactly where diagnosis works: findings that are present although their causes are rare.
-A node that merely repeats its single parent is the same variable and costs nothing.
 """
 
-from collections.abc import Mapping
-from typing import TypeVar
+from collections.abc import Iterable
+from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from clampgraph.diagnosis.inference.ordering import Order
 from clampgraph.diagnosis.inference.problem import Factor, Problem
-from clampgraph.diagnosis.network import Network, Node
-from clampgraph.errors import DataError
+from clampgraph.diagnosis.inference.skeleton import Skeleton, Spring, either
+from clampgraph.diagnosis.network import Gate
 
-__all__ = ["decompose", "skeleton"]
+__all__ = ["Draft", "Piece", "decompose"]
 
-_Array = NDArray[np.float64]
-_Chance = TypeVar("_Chance", float, _Array)
 _OFF_ON = np.array([0.0, 1.0])
+_Term = tuple[int, float]
 
 
-def skeleton(network: Network) -> tuple[tuple[int, ...], ...]:
-    """Return the links as pairs of node positions: what the network looks like when gates cost nothing."""
-    place = {node.id: index for index, node in enumerate(network)}
-    return tuple((place[link.parent], place[node.id]) for node in network for link in node.links)
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A gate over at most two parents."""
+
+    child: int
+    gate: Gate
+    terms: tuple[_Term, ...]
+    leak: float = 0.0
+    top: float = 1.0
+
+    @property
+    def scope(self) -> tuple[int, ...]:
+        """The parents, then the child."""
+        return (*(parent for parent, _ in self.terms), self.child)
+
+    def factor(self) -> Factor:
+        """Return the table of the gate."""
+        if self.gate == "or":
+            off, on = np.array(1.0 - self.leak), np.array(self.leak)
+            for _, strength in self.terms:
+                off = off[..., None] * (1.0 - strength * _OFF_ON)
+                on = either(on[..., None], strength * _OFF_ON)
+        else:
+            every = np.zeros((2,) * len(self.terms), bool)
+            every[(1,) * len(self.terms)] = True
+            off, on = np.where(every, 1.0 - self.top, 1.0 - self.leak), np.where(every, self.top, self.leak)
+        return Factor(self.scope, np.stack([off, on], axis=-1))
 
 
-def decompose(network: Network, rank: Mapping[str, int]) -> Problem:
-    """Write a network as small factors.
+@dataclass(frozen=True, eq=False)
+class Draft:
+    """A network in small gates, whose tables are not filled in yet.
+
+    The first variables are those of the skeleton; helpers follow.
+    """
+
+    skeleton: Skeleton
+    labels: tuple[str, ...]
+    pieces: tuple[Piece, ...]
+
+    @property
+    def cards(self) -> tuple[int, ...]:
+        """Number of states of each variable."""
+        return (2,) * len(self.labels)
+
+    def problem(self) -> Problem:
+        """Fill the tables in."""
+        return Problem(
+            cards=self.cards,
+            labels=self.labels,
+            factors=tuple(piece.factor() for piece in self.pieces),
+            observed=self.skeleton.observed,
+            place=self.skeleton.place,
+        )
+
+
+def decompose(skeleton: Skeleton, order: Order) -> Draft:
+    """Write a network in small gates.
 
     Parameters
     ----------
-    network
-        Binary nodes in topological order.
-    rank
-        For each node id, when it will be eliminated; a gate gathers its parents in that order.
-
-    Raises
-    ------
-    DataError
-        If a link of an AND gate has a strength other than 1.
+    skeleton
+        The distinct variables.
+    order
+        An order of their elimination, which the gates gather by.
     """
-    gates = _Gates(rank)
-    for node in network:
-        gates.add(node, network.place)
-    return Problem(
-        cards=(2,) * len(gates.labels),
-        labels=tuple(gates.labels),
-        factors=tuple(gates.factors),
-        observed=tuple(gates.variable[node.id] for node in network),
-        place=network.place,
-    )
+    gathering = _Gathering(skeleton, order)
+    for turn, variable in enumerate(order.variables):
+        gathering.take(turn, variable)
+    return Draft(skeleton, tuple(gathering.labels), tuple(gathering.pieces))
 
 
-class _Gates:
-    """Collects variables and factors, node by node."""
+class _Gathering:
+    """Collects what turns each variable on while the turns pass; its own turn is the last that it waits for."""
 
-    def __init__(self, rank: Mapping[str, int]) -> None:
-        self.rank = rank
-        self.labels: list[str] = []
-        self.factors: list[Factor] = []
-        self.variable: dict[str, int] = {}
+    def __init__(self, skeleton: Skeleton, order: Order) -> None:
+        self.springs, self.order = skeleton.springs, order
+        self.labels = [spring.label for spring in skeleton.springs]
+        self.pieces: list[Piece] = []
+        self.turn = {variable: turn for turn, variable in enumerate(order.variables)}
+        self.waiting: list[dict[int, list[_Term]]] = [{} for _ in order.variables]
+        for child, spring in enumerate(self.springs):
+            own = self.turn[child]
+            for parent, strength in spring.terms.items():
+                first = own if len(spring.terms) <= 2 else min(own, self.turn[parent])
+                self._wait(first, child, (parent, strength))
 
-    def add(self, node: Node, place: str) -> None:
-        strengths = self._strengths(node)
-        if node.gate == "and":
-            _check_and(node, place)
-            leak, top = (node.leak, node.strength) if strengths else (node.strength, node.strength)
-            strengths = dict.fromkeys(strengths, 1.0)
-        else:
-            leak, top = node.leak, 1.0
-        if len(strengths) == 1 and leak == 0.0 and top == 1.0 and 1.0 in strengths.values():
-            self.variable[node.id] = next(iter(strengths))
-            return
-        if node.gate == "and":
-            self._chain_and(node.id, list(strengths), leak, top)
-        else:
-            self._chain_or(node.id, list(strengths.items()), leak)
+    def _wait(self, turn: int, child: int, term: _Term) -> None:
+        self.waiting[turn].setdefault(child, []).append(term)
 
-    def _strengths(self, node: Node) -> dict[int, float]:
-        """Return the strength of each distinct parent in the order of gathering; equal parents are joined."""
-        found: dict[int, float] = {}
-        for link in sorted(node.links, key=lambda k: self.rank[k.parent]):
-            if link.strength > 0.0 or node.gate == "and":
-                parent = self.variable[link.parent]
-                found[parent] = _either(found.get(parent, 0.0), link.strength)
-        return found
+    def take(self, turn: int, variable: int) -> None:
+        """Join what came together at this turn, finish its variable and hand the rest on."""
+        for child, terms in self.waiting[turn].items():
+            if child != variable:
+                (joined,) = self._joined(self.springs[child], terms, 1)
+                self._wait(self.order.onward[turn], child, joined)
+        spring = self.springs[variable]
+        terms = self._joined(spring, self.waiting[turn].get(variable, []), 2)
+        self.pieces.append(Piece(variable, spring.gate, tuple(terms), spring.leak, spring.top))
 
-    def _new(self, label: str) -> int:
-        self.labels.append(label)
-        return len(self.labels) - 1
-
-    def _table(self, parents: tuple[int, ...], off: _Array, on: _Array, label: str) -> int:
-        child = self._new(label)
-        self.factors.append(Factor((*parents, child), np.stack([off, on], axis=-1)))
-        return child
-
-    def _chain_or(self, label: str, links: list[tuple[int, float]], leak: float) -> None:
-        first, rest = links[:2], links[2:]
-        off, on = np.array(1.0 - leak), np.array(leak)
-        for _, strength in first:
-            acts = strength * _OFF_ON
-            off = off[..., None] * (1.0 - acts)
-            on = _either(on[..., None], acts)
-        child = self._table(tuple(parent for parent, _ in first), off, on, label)
-        for parent, strength in rest:
-            gathered, acts = _OFF_ON[:, None], strength * _OFF_ON[None, :]
-            off, on = (1.0 - gathered) * (1.0 - acts), _either(gathered, acts)
-            child = self._table((child, parent), off, on, label)
-        self.variable[label] = child
-
-    def _chain_and(self, label: str, parents: list[int], leak: float, top: float) -> None:
-        gathered = tuple(parents[:2])
-        for parent in parents[2:]:
-            every = _OFF_ON[:, None] * _OFF_ON[None, :]
-            gathered = (self._table(gathered, 1.0 - every, every, label), parent)
-        every = np.ones((2,) * len(gathered))
-        for axis in range(len(gathered)):
-            every = every * np.moveaxis(_OFF_ON.reshape((2,) + (1,) * (len(gathered) - 1)), 0, axis)
-        off, on = np.where(every > 0.0, 1.0 - top, 1.0 - leak), np.where(every > 0.0, top, leak)
-        self.variable[label] = self._table(gathered, off, on, label)
-
-
-def _either(first: _Chance, second: _Chance) -> _Chance:
-    """Chance that at least one of two independent events happens, as a sum of positive terms."""
-    return first + (1.0 - first) * second
-
-
-def _check_and(node: Node, place: str) -> None:
-    for link in node.links:
-        if link.strength != 1.0:
-            raise DataError(
-                f"The AND gate {node.id} in {place} has a link of strength {link.strength} "
-                f"from {link.parent}; links of an AND gate have strength 1, "
-                "and the node's own strength says how surely it acts."
-            )
+    def _joined(self, spring: Spring, terms: Iterable[_Term], most: int) -> list[_Term]:
+        """Join terms, those first that are summed out first, until so many are left."""
+        left = sorted(terms, key=lambda term: self.turn.get(term[0], -1))
+        while len(left) > most:
+            helper = len(self.labels)
+            self.labels.append(spring.label)
+            self.pieces.append(Piece(helper, spring.gate, tuple(left[:2])))
+            left = [(helper, 1.0), *left[2:]]
+        return left

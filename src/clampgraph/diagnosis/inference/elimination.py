@@ -34,7 +34,7 @@ class Terms:
     right: Index
     weight: NDArray[np.float64]
 
-    def __getitem__(self, rows: Index | NDArray[np.bool_]) -> "Terms":
+    def __getitem__(self, rows: Index | NDArray[np.bool_] | slice) -> "Terms":
         return Terms(self.out[rows], self.left[rows], self.right[rows], self.weight[rows])
 
     @staticmethod
@@ -159,9 +159,7 @@ class _Elimination:
             values = values * _aligned(factor.values, factor.scope, scope)
         return values
 
-    def _write(
-        self, messages: Sequence[_Message], constants: Sequence[Factor], summed: tuple[int, ...]
-    ) -> _Message:
+    def _write(self, messages: Sequence[_Message], constants: Sequence[Factor], summed: tuple[int, ...]) -> _Message:
         """Write the terms of a product of one or two messages and constants, summed over variables."""
         kept = tuple(sorted(_scope(messages, constants) - set(summed)))
         weight = self._product(constants, kept + summed)
@@ -169,19 +167,22 @@ class _Elimination:
             np.broadcast_to(_aligned(message.values, message.scope, kept + summed), weight.shape)
             for message in messages
         ]
-        live = (weight > 0.0) & np.logical_and.reduce([operand != NOTHING for operand in operands])
-        shape = [self.cards[v] for v in kept]
-        entry = np.arange(np.prod(shape, dtype=np.intp)).reshape(shape + [1] * len(summed))
-        present, out = np.unique(np.broadcast_to(entry, weight.shape)[live], return_inverse=True)
+        live = weight > 0.0
+        for operand in operands:
+            live &= operand != NOTHING
+        shape = weight.shape[: len(kept)]
+        present = live.reshape(*shape, -1).any(axis=-1)
+        count = int(np.count_nonzero(present))
+        values = np.full(shape, NOTHING, np.intp)
+        values[present] = np.arange(self.slots, self.slots + count)
+        out = np.broadcast_to(values.reshape(shape + (1,) * len(summed)), weight.shape)[live]
         left = operands[0][live]
         right = operands[1][live] if len(operands) > 1 else np.full_like(left, NOTHING)
-        self.terms.append(Terms(out + self.slots, left, right, weight[live]))
+        self.terms.append(Terms(out, left, right, weight[live]))
         level = 1 + max(message.level for message in messages)
-        self.levels.append(np.full(len(present), level, np.intp))
-        values = np.full(np.prod(shape, dtype=np.intp), NOTHING, np.intp)
-        values[present] = np.arange(self.slots, self.slots + len(present))
-        self.slots += len(present)
-        return _Message(kept, values.reshape(shape), level)
+        self.levels.append(np.full(count, level, np.intp))
+        self.slots += count
+        return _Message(kept, values, level)
 
     def outcome(self, order: Sequence[int]) -> Outcome:
         position = {variable: index for index, variable in enumerate(self.roots)}

@@ -6,7 +6,7 @@ every use of a slot as an operand adds ``derivative[out] * weight * slot[other o
 """
 
 from dataclasses import dataclass, fields
-from itertools import pairwise
+from itertools import pairwise, repeat
 
 import numpy as np
 from numpy.typing import NDArray
@@ -121,21 +121,23 @@ def lay_out(outcome: Outcome) -> Circuit:
     """Sort slots and terms by round, and within a round by how they are computed and used."""
     indicators, roots = np.arange(1, outcome.first[-1]), np.array(outcome.roots, np.intp)
     terms = _living(outcome.terms, outcome.level, roots)
-    uses = _uses(terms, indicators, roots)
+    uses = _uses(terms, len(outcome.level), indicators, roots)
     slots = _slots(outcome.level, terms, uses)
     order = slots.order()
     slots = slots.sorted(order)
-    renamed = np.full(len(outcome.level), NOTHING, np.intp)
+    renamed = np.full(len(outcome.level) + 1, NOTHING, np.intp)  # the last place stands for NOTHING
     renamed[order] = np.arange(len(order))
     terms, uses = _renamed(terms, renamed), _renamed(uses, renamed)
     out = terms.out
     terms = terms[np.lexsort((out, _ordinal(out), slots.paired[out], slots.level[out]))]
     uses = uses[np.argsort(uses.left, kind="stable")]
-    bounds = np.searchsorted(slots.level, np.arange(max(slots.level[-1], 0) + 2)).tolist()
-    wanted = [_uses_of(range(*bound), uses, slots) for bound in pairwise(bounds)]
+    stop = max(int(slots.level[-1]), 0) + 1
+    rounds = _spans(slots.level, stop)
+    wanted = [_uses_of(span, uses, slots) for span in rounds]
+    written = [terms[rows] for rows in _spans(slots.level[terms.out], stop)]
     return Circuit(
         slots=len(order),
-        rounds=tuple(_round(terms, slots, uses) for uses in wanted[1:]),
+        rounds=tuple(map(_round, written[1:], rounds[1:], wanted[1:], repeat(slots))),
         indicators=renamed[indicators],
         uses=wanted[0],
         roots=renamed[roots],
@@ -145,19 +147,24 @@ def lay_out(outcome: Outcome) -> Circuit:
 
 def _living(terms: Terms, level: Index, roots: Index) -> Terms:
     """Drop the terms whose result nobody uses."""
-    live = np.zeros(len(level), bool)
+    terms = terms[np.argsort(level[terms.out], kind="stable")]
+    live = np.zeros(len(level) + 1, bool)  # the last place stands for NOTHING
     live[roots] = True
     keep = np.zeros(len(terms.out), bool)
-    for current in range(int(level.max()), 0, -1):
-        rows = np.flatnonzero((level[terms.out] == current) & live[terms.out])
-        keep[rows] = True
-        live[terms.left[rows]] = True
-        right = terms.right[rows]
-        live[right[right != NOTHING]] = True
+    for rows in reversed(_spans(level[terms.out], int(level.max()) + 1)):
+        keep[rows] = used = live[terms.out[rows]]
+        live[terms.left[rows][used]] = True
+        live[terms.right[rows][used]] = True
     return terms[keep]
 
 
-def _uses(terms: Terms, indicators: Index, roots: Index) -> Terms:
+def _spans(rising: Index, stop: int) -> list[slice]:
+    """Return where each number from 0 to below `stop` stands in a rising array."""
+    bounds = np.searchsorted(rising, np.arange(stop + 1)).tolist()
+    return [slice(*bound) for bound in pairwise(bounds)]
+
+
+def _uses(terms: Terms, slots: int, indicators: Index, roots: Index) -> Terms:
     """Turn terms round: `left` is the slot that is used, `right` the other operand.
 
     A root is used once, by slot 0 whose derivative is 1.
@@ -165,7 +172,9 @@ def _uses(terms: Terms, indicators: Index, roots: Index) -> Terms:
     """
     both = terms.right != NOTHING
     swapped = Terms(terms.out[both], terms.right[both], terms.left[both], terms.weight[both])
-    idle = np.setdiff1d(indicators, np.concatenate([terms.left, terms.right]))
+    used = np.zeros(slots + 1, bool)  # the last place stands for NOTHING
+    used[terms.left] = used[terms.right] = True
+    idle = indicators[~used[indicators]]
     ends = np.concatenate([roots, idle])
     weight = np.concatenate([np.ones(len(roots)), np.zeros(len(idle))])
     last = Terms(np.full_like(ends, ONE), ends, np.full_like(ends, NOTHING), weight)
@@ -183,38 +192,33 @@ def _slots(level: Index, terms: Terms, uses: Terms) -> _Slots:
 
 
 def _renamed(terms: Terms, renamed: Index) -> Terms:
-    right = np.where(terms.right == NOTHING, NOTHING, renamed[terms.right])
-    return Terms(renamed[terms.out], renamed[terms.left], right, terms.weight)
+    return Terms(renamed[terms.out], renamed[terms.left], renamed[terms.right], terms.weight)
 
 
 def _ordinal(out: Index) -> Index:
-    """Count the terms of each slot from 0."""
-    order = np.argsort(out, kind="stable")
-    ordinal = np.empty_like(order)
-    ordinal[order] = np.arange(len(out)) - np.searchsorted(out[order], out[order])
-    return ordinal
+    """Count the terms of each slot from 0; they stand together."""
+    place = np.arange(len(out))
+    fresh = np.diff(out, prepend=NOTHING) != 0
+    return place - np.maximum.accumulate(np.where(fresh, place, 0))
 
 
-def _uses_of(span: range, uses: Terms, slots: _Slots) -> Uses:
+def _uses_of(span: slice, uses: Terms, slots: _Slots) -> Uses:
     begin, end = np.searchsorted(uses.left, [span.start, span.stop])
-    part = uses[np.arange(begin, end)]
-    starts = np.searchsorted(part.left, np.arange(span.start, span.stop))
-    times, shared = slots.times[span.start : span.stop], slots.shared[span.start : span.stop]
+    part, times, shared = uses[begin:end], slots.times[span], slots.shared[span]
+    starts = np.cumsum(times) - times
     change = np.flatnonzero(np.diff(times) | np.diff(shared)) + 1
-    edges = [0, *change.tolist(), len(span)] if span else []
+    edges = [0, *change.tolist(), len(times)] if len(times) else []
     pulls = tuple(
-        Pull(span.start + a, int(starts[a]), b - a, int(times[a]), bool(shared[a]))
-        for a, b in pairwise(edges)
+        Pull(span.start + a, int(starts[a]), b - a, int(times[a]), bool(shared[a])) for a, b in pairwise(edges)
     )
     return Uses(span.start, span.stop, part.out, np.maximum(part.right, ONE), part.weight, starts, pulls)
 
 
-def _round(terms: Terms, slots: _Slots, uses: Uses) -> Round:
-    part = terms[np.flatnonzero((terms.out >= uses.first) & (terms.out < uses.stop))]
+def _round(part: Terms, span: slice, uses: Uses, slots: _Slots) -> Round:
     runs: list[Run] = []
     row = 0
     for paired in (0, 1):
-        same = uses.first + np.flatnonzero(slots.paired[uses.first : uses.stop] == paired)
+        same = span.start + np.flatnonzero(slots.paired[span] == paired)
         many = slots.terms[same]
         counts = tuple(int((many > k).sum()) for k in range(int(many.max(initial=0))))
         if counts:

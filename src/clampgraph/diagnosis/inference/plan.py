@@ -7,8 +7,8 @@ from difflib import get_close_matches
 import numpy as np
 from numpy.typing import NDArray
 
-from clampgraph.diagnosis.inference.decomposition import decompose, skeleton
-from clampgraph.diagnosis.inference.ordering import elimination_order
+from clampgraph.diagnosis.inference.search import cheapest, ways
+from clampgraph.diagnosis.inference.skeleton import skeleton
 from clampgraph.diagnosis.inference.solver import MEMORY_LIMIT_BYTES, Evidence, Solver, compile_problem
 from clampgraph.diagnosis.network import Network
 from clampgraph.errors import ImpossibleEvidenceError, UnknownNameError
@@ -136,11 +136,9 @@ def compile_network(network: Network, *, memory_limit_bytes: int = MEMORY_LIMIT_
     {'seal-worn': 0.9009, 'hiss': 1.0}
     """
     ids = tuple(node.id for node in network)
-    free = elimination_order((2,) * len(ids), skeleton(network), 0)
-    eliminated = {ids[variable]: turn for turn, variable in enumerate(free.variables)}
-    columns = {name: column for column, name in enumerate(ids)}
-    candidates = (decompose(network, rank) for rank in (eliminated, columns))
-    return Plan(ids, network.place, compile_problem(candidates, memory_limit_bytes), columns)
+    order, draft = cheapest(ways(skeleton(network)))
+    solver = compile_problem(draft.problem(), order, memory_limit_bytes)
+    return Plan(ids, network.place, solver, {name: column for column, name in enumerate(ids)})
 
 
 def posteriors(plan: Plan, evidence: Mapping[str, bool]) -> dict[str, float]:

@@ -1,6 +1,5 @@
-"""The core that both doors share: choose an order, compile a circuit once, run it for any evidence."""
+"""The core that both doors share: compile a circuit once, run it for any evidence."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from math import prod
 
@@ -10,7 +9,7 @@ from numpy.typing import NDArray
 from clampgraph.diagnosis.inference.elimination import ONE, Index, eliminate
 from clampgraph.diagnosis.inference.evaluation import Values, downward, downward_one, upward, upward_one
 from clampgraph.diagnosis.inference.layout import Circuit, lay_out
-from clampgraph.diagnosis.inference.ordering import Order, elimination_order
+from clampgraph.diagnosis.inference.ordering import Order, members
 from clampgraph.diagnosis.inference.problem import Problem
 from clampgraph.errors import TooWideError, WrongCallError
 
@@ -22,8 +21,6 @@ MEMORY_LIMIT_BYTES = 2**30
 """What a compiled network may take unless the caller allows more."""
 
 _BYTES_PER_ENTRY = 256
-_ROUND_COST = 64
-_BOUNDS = (0, 16, 32)
 _CHUNK_BYTES, _CHUNK_CASES, _FEW_CASES = 2**23, 256, 4
 _FAINT = 1e-200
 
@@ -139,20 +136,14 @@ class Solver:
         return given
 
 
-def compile_problem(candidates: Iterable[Problem], memory_limit_bytes: int) -> Solver:
-    """Compile the cheapest of several ways to write one network.
+def compile_problem(problem: Problem, order: Order, memory_limit_bytes: int) -> Solver:
+    """Compile a problem by an order of elimination.
 
     Raises
     ------
     TooWideError
-        If even that would not fit into the memory allowed; names the nodes that are tied together.
+        If it would not fit into the memory allowed; names the nodes that are tied together.
     """
-    ranked = (
-        (elimination_order(problem.cards, [factor.scope for factor in problem.factors], bound), problem)
-        for problem in candidates
-        for bound in _BOUNDS
-    )
-    order, problem = min(ranked, key=lambda pair: pair[0].size + _ROUND_COST * pair[0].depth)
     _check_width(order, problem, memory_limit_bytes)
     circuit = lay_out(eliminate(problem, order.variables))
     start = np.cumsum([0, *problem.cards], dtype=np.intp)
@@ -165,10 +156,10 @@ def _check_width(order: Order, problem: Problem, allowed: int) -> None:
     needed = order.size * _BYTES_PER_ENTRY
     if needed <= allowed:
         return
-    widest = max(order.cliques, key=lambda clique: prod(problem.cards[v] for v in clique))
-    members = sorted({problem.labels[v] for v in widest})
+    widest = max(order.cliques, key=lambda clique: prod(problem.cards[v] for v in members(clique)))
+    tied = sorted({problem.labels[v] for v in members(widest)})
     raise TooWideError(
         f"Exact inference in {problem.place} would take about {needed / 2**20:,.0f} MiB "
-        f"where {allowed / 2**20:,.0f} MiB are allowed, because loops tie these {len(members)} nodes "
-        f"together: {', '.join(members)}; cut a link between them or allow more memory."
+        f"where {allowed / 2**20:,.0f} MiB are allowed, because loops tie these {len(tied)} nodes "
+        f"together: {', '.join(tied)}; cut a link between them or allow more memory."
     )

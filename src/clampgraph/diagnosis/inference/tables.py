@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clampgraph.diagnosis.inference.problem import Factor, Problem
+from clampgraph.diagnosis.inference.search import cheapest, orders
 from clampgraph.diagnosis.inference.solver import MEMORY_LIMIT_BYTES, Evidence, Solver, compile_problem
 from clampgraph.errors import CycleError, DataError, UnknownNameError
 
@@ -175,4 +176,5 @@ def compile_tables(network: GeneralNetwork, *, memory_limit_bytes: int = MEMORY_
         observed=tuple(column.values()),
         place=network.place,
     )
-    return TablePlan(network, compile_problem([problem], memory_limit_bytes))
+    order, _ = cheapest(orders(problem.cards, [factor.scope for factor in problem.factors]))
+    return TablePlan(network, compile_problem(problem, order, memory_limit_bytes))
