@@ -7,7 +7,7 @@ not negligible. They agree when the graph allows what physics shows, and does no
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Any, Final, Literal
 
 from pydantic import Field
 
@@ -87,7 +87,7 @@ class _Showing:
 
 
 def _showings(library: Library) -> dict[str, _Showing]:
-    rows: dict[str, list[Mapping[str, object]]] = {}
+    rows: dict[str, list[Mapping[str, Any]]] = {}
     for row in library.graph.ask("simulation/list-showings"):
         rows.setdefault(str(row["showing"]), []).append(row)
     found = {}
@@ -98,7 +98,10 @@ def _showings(library: Library) -> dict[str, _Showing]:
         found[name] = _Showing(
             name, str(row["observable"]), str(row["sense"]),
             Quantity(float(str(row["threshold"])), from_qudt(str(row["unit"]))),
-            frozenset((str(r["phase"]), str(r["type"]), str(r["port"]), str(r["quantity"]), str(r["guideword"])) for r in same),
+            frozenset(
+                (str(r["phase"]), str(r["type"]), str(r["port"]), str(r["quantity"]), str(r["guideword"]))
+                for r in same
+            ),
             frozenset(str(r["outrankedBy"]) for r in same if r["outrankedBy"] is not None),
         )  # fmt: skip
     return found
