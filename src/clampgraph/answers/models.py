@@ -65,6 +65,8 @@ def sentence(errors: Iterable[Mapping[str, Any]]) -> str:
     where = [str(part) for part in first["loc"]]
     place = ".".join(where[1:] if where and where[0] in ("body", "query", "path") else where)
     message = str(first["msg"]).removeprefix("Value error, ").rstrip(".")
+    if first.get("type") == "json_invalid":
+        place, message = "", f"it is no JSON, from character {first['loc'][-1]} on"
     message = message[:1].lower() + message[1:]
     rest = f" (and {len(found) - 1} more)" if len(found) > 1 else ""
     return f"The field '{place}' is wrong: {message}{rest}." if place else f"The question is wrong: {message}{rest}."
