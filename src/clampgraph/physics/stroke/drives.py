@@ -47,7 +47,7 @@ def air_flow(C: float, b: float, p1: float, p2: float) -> float:
 class AirSide:
     """Air drive: the states are the masses of air in chamber and line [kg]."""
 
-    scale = (2e-7, 4e-4, 2e-8, 2e-8, 1e-6, 1e-6, 2e-3, 2e-3)
+    scale = (1e-7, 1e-4, 2e-8, 2e-8, 1e-6, 1e-6, 2e-3, 2e-3)
     settled = (1e-6, 1e-6)
 
     def __init__(self, drive: AirDrive, mechanism: Mechanism) -> None:
@@ -129,7 +129,7 @@ class AirSide:
 class OilSide:
     """Oil drive: the first state is the gauge pressure in the line [Pa], the second the oil past the seal [m³]."""
 
-    scale = (2e-7, 4e-4, 2e3, 1e-7, 1e-7, 1e-7, 2e-3, 2e-3)
+    scale = (1e-7, 1e-4, 2e3, 1e-7, 1e-7, 1e-7, 2e-3, 2e-3)
     settled = (1e4, 1.0)
 
     def __init__(self, drive: OilDrive, mechanism: Mechanism) -> None:

@@ -11,7 +11,9 @@ from clampgraph.physics.valve_flow import RHO_0
 __all__ = ["DIMENSIONS", "Book", "books", "observe"]
 
 MASS_LIMIT: Final = 1e-9
-"""Share of what was supplied by which the account of air or oil may be off."""
+"""Share of what was supplied by which the account of air may be off."""
+VOLUME_LIMIT: Final = 1e-3
+"""The same for oil, whose pressure is integrated and not its volume."""
 ENERGY_LIMIT: Final = 5e-3
 """Share of the work of the drive by which the account of energy may be off."""
 
@@ -139,7 +141,8 @@ def books(cycle: Cycle) -> tuple[Book, ...]:
     work, heat = last[6] - first[6], last[7] - first[7]
     gained = energy(last[0]) - energy(first[0]) + moving
     turnover = max(heat, abs(work), energy(max(s.travel for s in cycle.samples)), 1e-3)
+    name, limit = ("mass", MASS_LIMIT) if isinstance(side, AirSide) else ("volume", VOLUME_LIMIT)
     return (
-        Book("mass" if isinstance(side, AirSide) else "volume", abs(supplied - let_out - kept) / size, MASS_LIMIT),
+        Book(name, abs(supplied - let_out - kept) / size, limit),
         Book("energy", abs(work - heat - gained) / turnover, ENERGY_LIMIT),
     )
