@@ -3,6 +3,7 @@
 Twin main valves or several quick exhaust valves share a load.
 For the guidewords that take something away, the port deviates when every feed is at least that bad
 and at least one is exactly that bad; while only some feeds fail, the port runs short of capacity.
+A quantity that is its own shortfall needs no gate for that: any failing feed leaves less of it.
 The construction is linear in the number of feeds.
 """
 
@@ -47,11 +48,13 @@ def gates_at(
     """
     phase, position, port, _ = place
     by_feed = [{d.guideword: d.id for d in arrivals if (d.position, d.port) == feed} for feed in feeds]
+    short = Deviation(phase, position, port, quantity.shortfall, "less").id if quantity.shortfall else None
     for word in sorted({d.guideword for d in arrivals}):
-        yield from _all_feeds(Deviation(phase, position, port, quantity.id, word).id, word, by_feed)
+        target = Deviation(phase, position, port, quantity.id, word).id
+        if target != short:
+            yield from _all_feeds(target, word, by_feed)
     worse = tuple(sorted(d.id for d in arrivals))
-    if quantity.shortfall and worse:
-        short = Deviation(phase, position, port, quantity.shortfall, "less").id
+    if short and worse:
         yield Gate(short, "or", worse)
 
 
