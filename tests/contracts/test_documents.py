@@ -8,8 +8,7 @@ import pytest
 from clampgraph.answers.diagnose import diagnose
 from clampgraph.answers.diagnosis import DiagnoseRequest
 from clampgraph.answers.library import Library
-from clampgraph.api import sparql
-from clampgraph.api.routes import router
+from clampgraph.api import routes, sparql, work, writing
 from clampgraph.cli.app import app
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -33,13 +32,13 @@ def test_every_place_on_the_map_exists(place: str) -> None:
 def test_every_command_is_in_the_readme() -> None:
     """A command that the README does not show is a command nobody finds."""
     names = [(c.name or getattr(c.callback, "__name__", "")) for c in app.registered_commands]
-    assert [n for n in names if f"clampgraph {n}" not in README] == []
+    assert [n for n in names if f"clampgraph {n.replace('_', '-')}" not in README] == []
 
 
 def test_every_route_is_in_the_readme() -> None:
     """A route that the README does not show is a route nobody finds."""
-    routes = [*router.routes, *sparql.router.routes]
-    paths = {re.sub(r"\{[\w:]+\}", "{id}", route.path) for route in routes}
+    found = [r for part in (routes, sparql, work, writing) for r in part.router.routes]
+    paths = {re.sub(r"\{[\w:]+\}", "{id}", route.path) for route in found}
     assert [p for p in sorted(paths) if p not in README] == []
 
 

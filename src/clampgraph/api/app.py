@@ -6,7 +6,7 @@ from pathlib import Path
 from fastapi import FastAPI
 
 from clampgraph.answers.library import Library
-from clampgraph.api import problems, routes, sparql
+from clampgraph.api import problems, routes, sparql, work, writing
 
 __all__ = ["create_app"]
 
@@ -20,6 +20,7 @@ def create_app(library: Library | None = None, packs: Iterable[Path] = ()) -> Fa
     )
     app.state.library = library if library is not None else Library.open(packs)
     app.include_router(routes.router)
-    app.include_router(sparql.router)
+    for part in (work, sparql, writing):
+        app.include_router(part.router)
     problems.install(app)
     return app

@@ -10,14 +10,13 @@ from clampgraph.answers import network as export
 from clampgraph.answers.assemblies import AssembliesAnswer, ShowAnswer
 from clampgraph.answers.diagnose import diagnose
 from clampgraph.answers.diagnosis import DiagnoseRequest, DiagnosisAnswer
-from clampgraph.answers.draw import DrawRequest, draw
 from clampgraph.answers.fits import FitsAnswer, FitsRequest, fits
 from clampgraph.answers.library import Library
 from clampgraph.answers.models import Answer
 from clampgraph.answers.network import NetworkAnswer
 from clampgraph.answers.symptoms import SymptomsAnswer, symptoms
 
-__all__ = ["Loaded", "router", "send"]
+__all__ = ["Generation", "Loaded", "router", "send"]
 
 router = APIRouter()
 
@@ -29,15 +28,6 @@ def _library(request: Request) -> Library:
 
 Loaded = Annotated[Library, Depends(_library)]
 Generation = Annotated[str | None, Query(description="The newest one if left out.")]
-
-
-def _drawing(
-    assembly: str,
-    generation: Generation = None,
-    phase: str = "clamped",
-    highlight: Annotated[list[str] | None, Query(description="POSITION or POSITION:MODE.")] = None,
-) -> DrawRequest:
-    return DrawRequest(assembly=assembly, generation=generation, phase=phase, highlight=tuple(highlight or ()))
 
 
 def _fits(
@@ -86,12 +76,6 @@ def get_network(
     if format == "bif":
         return Response(export.network_bif(library, assembly, generation), media_type="text/plain")
     return send(export.network(library, assembly, generation))
-
-
-@router.get("/assemblies/{assembly}/drawing.svg", summary="A picture of its circuit")
-def get_drawing(library: Loaded, question: Annotated[DrawRequest, Depends(_drawing)]) -> Response:
-    """Draw the circuit of an assembly, phase by phase, with suspects marked."""
-    return Response(draw(library, question), media_type="image/svg+xml")
 
 
 @router.get("/items/{mpn}/fits", response_model=FitsAnswer, summary="Does it fit?")

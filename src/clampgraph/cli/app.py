@@ -1,15 +1,17 @@
 """Commands: parse, ask, print. Results go to standard output, messages to standard error."""
 
 import sys
+from collections.abc import Callable
 
 import typer
 
-from clampgraph.cli.authoring import validate
-from clampgraph.cli.diagnosing import diagnose
+from clampgraph.cli.authoring import export, import_, new_assembly, validate
+from clampgraph.cli.diagnosing import diagnose, identify
 from clampgraph.cli.looking import assemblies, query, show, symptoms
-from clampgraph.cli.replacing import fits
+from clampgraph.cli.numbers import calc, simulate
+from clampgraph.cli.replacing import fits, swap
 from clampgraph.cli.serving import serve
-from clampgraph.cli.writing import draw
+from clampgraph.cli.writing import changes, draw, table, tables
 from clampgraph.errors import ClampgraphError
 
 __all__ = ["app", "main"]
@@ -22,7 +24,17 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
-for command in (assemblies, show, symptoms, diagnose, fits, query, draw, validate, serve):
+ASKED: tuple[Callable[..., None], ...] = (assemblies, show, symptoms, identify, diagnose, fits, swap)
+WRITTEN: tuple[Callable[..., None], ...] = (simulate, tables, table, changes, draw, validate)
+KEPT: tuple[Callable[..., None], ...] = (export, new_assembly, query, serve)
+
+for command in ASKED:
+    app.command()(command)
+app.command(context_settings={"allow_extra_args": True, "ignore_unknown_options": True})(calc)
+for command in WRITTEN:
+    app.command()(command)
+app.command("import")(import_)
+for command in KEPT:
     app.command()(command)
 
 

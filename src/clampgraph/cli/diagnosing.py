@@ -1,15 +1,14 @@
 """Commands that find the cause."""
 
-import math
 from typing import Annotated, Any
 
 import typer
 
 from clampgraph.answers.models import parse
-from clampgraph.cli.options import AsJson, GenerationOption, Packs, Server, ask, pairs, screens, show_answer
+from clampgraph.cli.options import AsJson, GenerationOption, Packs, Server, ask, pairs, screens, show_answer, years
 from clampgraph.errors import WrongCallError
 
-__all__ = ["diagnose"]
+__all__ = ["diagnose", "identify"]
 
 
 def diagnose(
@@ -40,7 +39,7 @@ def diagnose(
         "seen": seen or [],
         "unseen": unseen or [],
         "readings": pairs(reading, "reading", "CHECK=OUTCOME"),
-        "ages": {k: _years(k, v) for k, v in pairs(age, "age", "POSITION=YEARS").items()},
+        "ages": years(age),
         "conditions": _conditions(condition or []),
         "all": everything,
     }
@@ -53,17 +52,6 @@ def diagnose(
     show_answer(answer, as_json, lambda: screens().diagnosis(answer, everything=everything))
 
 
-def _years(position: str, text: str) -> float:
-    number = text.removesuffix("yr").removesuffix("y").strip()
-    try:
-        years = float(number)
-    except ValueError:
-        years = math.nan
-    if not math.isfinite(years):
-        raise WrongCallError(f"--age {position}={text} is no number of years; write {position}=12.")
-    return years
-
-
 def _conditions(texts: list[str]) -> dict[str, bool]:
     found: dict[str, bool] = {}
     for text in texts:
@@ -73,3 +61,22 @@ def _conditions(texts: list[str]) -> dict[str, bool]:
         if found.setdefault(name, state != "absent") != (state != "absent"):
             raise WrongCallError(f"--condition says that {name} holds and that it does not; say one of them.")
     return found
+
+
+def identify(
+    feature: Annotated[list[str] | None, typer.Option(metavar="KEY=VALUE", help="A feature that was seen.")] = None,
+    unreadable: Annotated[list[str] | None, typer.Option(metavar="KEY", help="A feature that cannot be seen.")] = None,
+    as_json: AsJson = False,
+    server: Server = None,
+    data: Packs = None,
+) -> None:
+    """Which unit is fitted, and what should be looked at next?"""
+    from clampgraph.answers.identify import IdentifyAnswer, IdentifyRequest
+    from clampgraph.answers.identify import identify as answer_of
+
+    body = {"features": pairs(feature, "feature", "KEY=VALUE"), "unreadable": unreadable or []}
+    question = parse(IdentifyRequest, body)
+    answer = ask(
+        server, data, lambda library: answer_of(library, question), IdentifyAnswer, ("POST", "/identifications", body)
+    )
+    show_answer(answer, as_json, lambda: screens().identification(answer))

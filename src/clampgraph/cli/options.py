@@ -12,7 +12,7 @@ from clampgraph.answers.models import Answer
 from clampgraph.cli.doors import fetch, open_library
 from clampgraph.errors import WrongCallError
 
-__all__ = ["AsJson", "GenerationOption", "Packs", "Server", "ask", "pairs", "screens", "show_answer"]
+__all__ = ["AsJson", "GenerationOption", "Packs", "Server", "ask", "pairs", "screens", "show_answer", "years"]
 
 A = TypeVar("A", bound=Answer)
 
@@ -76,4 +76,21 @@ def screens() -> Any:
     """Return the module of screens; Rich is not needed for JSON."""
     from clampgraph.cli import screens as found
 
+    return found
+
+
+def years(texts: list[str] | None) -> dict[str, float]:
+    """Read ``POSITION=YEARS`` texts.
+
+    Raises
+    ------
+    WrongCallError
+        If a text is no number of years.
+    """
+    found = {}
+    for position, text in pairs(texts, "age", "POSITION=YEARS").items():
+        try:
+            found[position] = float(text.removesuffix("yr").removesuffix("y").strip())
+        except ValueError:
+            raise WrongCallError(f"--age {position}={text} is no number of years; write {position}=12.") from None
     return found

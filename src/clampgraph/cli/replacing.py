@@ -1,13 +1,16 @@
 """Commands that choose parts."""
 
+from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
 from clampgraph.answers.models import parse
-from clampgraph.cli.options import AsJson, GenerationOption, Packs, Server, ask, show_answer
+from clampgraph.cli.options import AsJson, GenerationOption, Packs, Server, ask, pairs, show_answer, years
+from clampgraph.cli.output import write_out
+from clampgraph.errors import WrongCallError
 
-__all__ = ["fits"]
+__all__ = ["fits", "swap"]
 
 ANY = "any"
 
@@ -48,3 +51,66 @@ def fits(
     show_answer(answer, as_json, lambda: _screens().fits(answer))
     if not any(place.verdict.startswith("fits") for place in answer.places):
         raise typer.Exit(1)
+
+
+def swap(
+    assembly: str,
+    positions: Annotated[list[str] | None, typer.Argument(metavar="[POSITION]...")] = None,
+    with_mpn: Annotated[str | None, typer.Option("--with", metavar="MPN", help="The item that goes in.")] = None,
+    cause: Annotated[str | None, typer.Option(metavar="POSITION:MODE", help="Start from a cause.")] = None,
+    age: Annotated[list[str] | None, typer.Option(metavar="POSITION=YEARS", help="Years since renewed.")] = None,
+    stock: Annotated[list[str] | None, typer.Option(metavar="MPN=N", help="Pieces in hand.")] = None,
+    generation: GenerationOption = None,
+    build_date: Annotated[str | None, typer.Option(metavar="YYYY-MM-DD", help="When the machine was built.")] = None,
+    serial: Annotated[int | None, typer.Option(help="Serial number of the machine.")] = None,
+    labour_rate: Annotated[float | None, typer.Option(help="Labour rate [EUR/h].")] = None,
+    visit_cost: Annotated[float | None, typer.Option(help="What another visit costs [EUR].")] = None,
+    horizon: Annotated[float | None, typer.Option(help="How far ahead a renewal looks [yr].")] = None,
+    sheet: Annotated[Path | None, typer.Option(metavar="F.html|F.md", help="Write a job sheet to print.")] = None,
+    as_json: AsJson = False,
+    server: Server = None,
+    data: Packs = None,
+) -> None:
+    """What else is swapped with it?"""
+    from clampgraph.answers.replacements import SwapAnswer, SwapRequest
+    from clampgraph.answers.swap import swap as answer_of
+
+    body: dict[str, Any] = {
+        "assembly": assembly,
+        "positions": positions or [],
+        "with_mpn": with_mpn,
+        "cause": cause,
+        "ages": years(age),
+        "stock": {mpn: _pieces(mpn, n) for mpn, n in pairs(stock, "stock", "MPN=N").items()},
+        "generation": generation,
+        "build_date": build_date,
+        "serial": serial,
+        "labour_rate": labour_rate,
+        "visit_cost": visit_cost,
+        "horizon": horizon,
+    }
+    form = None if sheet is None else _form(sheet)
+    question = parse(SwapRequest, body)
+    answer = ask(
+        server, data, lambda library: answer_of(library, question), SwapAnswer, ("POST", "/replacements", body)
+    )
+    if sheet is not None and form is not None:
+        from clampgraph.answers.sheet import job_sheet
+
+        write_out(job_sheet(answer, form), sheet)
+    if sheet is None or as_json:
+        show_answer(answer, as_json, lambda: _screens().swap(answer))
+
+
+def _form(sheet: Path) -> str:
+    forms = {".html": "html", ".md": "md"}
+    if sheet.suffix not in forms:
+        raise WrongCallError(f"A job sheet is written as .html or .md; {sheet.name} is neither.")
+    return forms[sheet.suffix]
+
+
+def _pieces(mpn: str, text: str) -> int:
+    try:
+        return int(text)
+    except ValueError:
+        raise WrongCallError(f"--stock {mpn}={text} is no number of pieces; write {mpn}=2.") from None

@@ -9,12 +9,14 @@ from rich.text import Text
 
 from clampgraph.answers.assemblies import AssembliesAnswer, ShowAnswer
 from clampgraph.answers.diagnosis import CauseOut, DiagnosisAnswer, NextCheckOut
+from clampgraph.answers.identify import IdentifyAnswer
 from clampgraph.answers.models import CautionOut
 from clampgraph.answers.query import QueriesAnswer
 from clampgraph.answers.symptoms import SymptomsAnswer
+from clampgraph.answers.table import TablesAnswer
 from clampgraph.answers.validate import ValidationAnswer
 
-__all__ = ["assemblies", "diagnosis", "findings", "queries", "show", "symptoms", "table"]
+__all__ = ["assemblies", "diagnosis", "findings", "identification", "queries", "show", "symptoms", "table", "tables"]
 
 BAR = 12
 CHECKS_SHOWN = 5
@@ -135,6 +137,32 @@ def diagnosis(answer: DiagnosisAnswer, *, everything: bool = False) -> Renderabl
         parts += [f"  {s.step}. {s.action}: {s.text} ({s.time.value:.0f} min)" for s in answer.plan]
     parts += [f"Note: {warning}" for warning in answer.warnings]
     return Group(*parts, "", cautions(answer.cautions))
+
+
+def identification(answer: IdentifyAnswer) -> RenderableType:
+    """Lay out the candidates, what to look at next, and the cautions."""
+    rows = table("Unit", "What it is", "Probability", "Against it")
+    for c in answer.candidates:
+        against = ", ".join(c.contradicted_by)
+        rows.add_row(
+            f"{c.assembly} {c.generation}", c.label, f"{_percent(c.probability):>5} {_bar(c.probability)}", against
+        )
+    parts: list[RenderableType] = [rows, f"None of the described units: {_percent(answer.undescribed)}"]
+    if answer.next_feature is not None:
+        f = answer.next_feature
+        locked = " after lock-out" if f.lockout else ""
+        values = "; ".join(f"{v.value}: {v.label}" if v.label != v.value else v.value for v in f.values)
+        parts += ["", Text.assemble(("Look next: ", "bold"), f"{f.question} ({f.key}, {f.minutes:g} min{locked})")]
+        parts += [f"  {f.how}", Text(f"  {values}", "dim")]
+    return Group(*parts, "", cautions(answer.cautions))
+
+
+def tables(answer: TablesAnswer) -> RenderableType:
+    """List the tables with the questions they answer."""
+    rows = table("Table", "What it answers")
+    for t in answer.tables:
+        rows.add_row(t.name, t.question)
+    return Group(rows, f"Formats: {', '.join(answer.formats)}")
 
 
 def findings(answer: ValidationAnswer) -> RenderableType:

@@ -1,19 +1,77 @@
-"""Commands for those who publish: pictures."""
+"""Commands for those who publish: tables, what changed, pictures."""
 
-import sys
-from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
 from clampgraph.answers.models import parse
 from clampgraph.cli.doors import fetch_bytes, open_library
-from clampgraph.cli.options import GenerationOption, Packs, Server
-from clampgraph.errors import WrongCallError
+from clampgraph.cli.options import AsJson, GenerationOption, Packs, Server, ask, screens, show_answer
+from clampgraph.cli.output import Output, write_out
 
-__all__ = ["draw"]
+__all__ = ["changes", "draw", "table", "tables"]
 
-Output = Annotated[Path | None, typer.Option("-o", "--output", metavar="FILE", help="Write here instead of printing.")]
+
+def tables(as_json: AsJson = False, server: Server = None, data: Packs = None) -> None:
+    """Which tables are there?"""
+    from clampgraph.answers.table import TablesAnswer
+    from clampgraph.answers.table import tables as answer_of
+
+    answer = ask(server, data, answer_of, TablesAnswer, ("GET", "/tables", {}))
+    show_answer(answer, as_json, lambda: screens().tables(answer))
+
+
+def table(
+    name: str,
+    assembly: Annotated[str | None, typer.Option(help="All of them if left out.")] = None,
+    generation: GenerationOption = None,
+    form: Annotated[str, typer.Option("--format", help="md, html, csv, tex, xlsx, json or dita.")] = "md",
+    symptom: Annotated[str | None, typer.Option(help="One top event only.")] = None,
+    order: Annotated[int, typer.Option(help="The largest number of causes in a cut set.")] = 2,
+    compact: Annotated[bool, typer.Option("--compact", help="A list where the table is a wide matrix.")] = False,
+    differing: Annotated[bool, typer.Option("--differing", help="Only the rows in which variants differ.")] = False,
+    priority: Annotated[bool, typer.Option("--priority", help="Add the multiplied priority number.")] = False,
+    output: Output = None,
+    as_json: AsJson = False,
+    server: Server = None,
+    data: Packs = None,
+) -> None:
+    """What does a table of the service manual say?"""
+    from clampgraph.answers.table import TableRequest, render
+
+    body: dict[str, Any] = {
+        "name": name, "assembly": assembly, "generation": generation, "symptom": symptom, "order": order,
+        "compact": compact, "differing": differing, "priority": priority,
+    }  # fmt: skip
+    question = parse(TableRequest, body)
+    wanted = "json" if as_json else form
+    if server is None:
+        content, _ = render(open_library(data or []), question, wanted)
+    else:
+        query = {key: str(value) for key, value in body.items() if key != "name" and value not in (None, False)}
+        content = fetch_bytes(server, f"/tables/{name}", {**query, "format": wanted})
+    write_out(content if content.endswith(b"\n") or wanted == "xlsx" else content + b"\n", output)
+
+
+def changes(
+    old: Annotated[str, typer.Argument(help="A pack, a folder, or an edition.")],
+    new: Annotated[str, typer.Argument(help="The same for the newer one.")],
+    tables: Annotated[list[str] | None, typer.Option("--table", help="One table only; may be repeated.")] = None,
+    assembly: Annotated[str | None, typer.Option(help="All of them if left out.")] = None,
+    form: Annotated[str, typer.Option("--format", help="md, html, csv, tex, xlsx, json or dita.")] = "md",
+    output: Output = None,
+    as_json: AsJson = False,
+) -> None:
+    """What changed since the last edition?"""
+    from clampgraph.answers.changes import ChangesRequest, open_edition, render_changes
+    from clampgraph.answers.changes import changes as answer_of
+
+    question = parse(ChangesRequest, {"old": old, "new": new, "tables": tables or [], "assembly": assembly})
+    if as_json or form == "json":
+        write_out(answer_of(question).model_dump_json() + "\n", output)
+        return
+    content, _ = render_changes(open_edition(old), open_edition(new), question, form)
+    write_out(content, output)
 
 
 def draw(
@@ -34,31 +92,7 @@ def draw(
     body = {"assembly": assembly, "generation": generation, "phase": phase, "highlight": highlight or []}
     question = parse(DrawRequest, body)
     if server is None:
-        picture = picture_of(open_library(data or []), question)
-    else:
-        query: dict[str, str | list[str]] = {
-            "generation": generation or "",
-            "phase": phase,
-            "highlight": highlight or [],
-        }
-        picture = fetch_bytes(server, f"/assemblies/{assembly}/drawing.svg", query).decode("utf-8")
-    write_out(picture, output)
-
-
-def write_out(content: str, output: Path | None) -> None:
-    """Print, or write a file whole or not at all.
-
-    Raises
-    ------
-    WrongCallError
-        If the file cannot be written.
-    """
-    if output is None:
-        sys.stdout.write(content)
+        write_out(picture_of(open_library(data or []), question), output)
         return
-    part = output.with_name(output.name + ".part")
-    try:
-        part.write_text(content, "utf-8")
-        part.replace(output)
-    except OSError as error:
-        raise WrongCallError(f"{output} cannot be written: {error.strerror}.") from error
+    query: dict[str, str | list[str]] = {"generation": generation or "", "phase": phase, "highlight": highlight or []}
+    write_out(fetch_bytes(server, f"/assemblies/{assembly}/drawing.svg", query), output)

@@ -1,0 +1,85 @@
+"""Routes for those who publish: tables, what changed, pictures."""
+
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Query, Request, Response
+
+from clampgraph.answers.changes import ChangesAnswer, ChangesRequest, changes_since, open_edition
+from clampgraph.answers.draw import DrawRequest, draw
+from clampgraph.answers.models import parse
+from clampgraph.answers.table import TableAnswer, TableRequest, TablesAnswer, render, tables
+from clampgraph.api.routes import Generation, Loaded, send
+
+__all__ = ["router"]
+
+router = APIRouter()
+
+_SHORT = {
+    "application/json": "json",
+    "text/markdown": "md",
+    "text/html": "html",
+    "text/csv": "csv",
+    "application/x-tex": "tex",
+    "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet": "xlsx",
+    "application/dita+xml": "dita",
+}
+
+
+@router.get("/tables", response_model=TablesAnswer, summary="Which tables are there?")
+def get_tables(library: Loaded) -> Response:
+    """List the tables with the questions they answer."""
+    return send(tables(library))
+
+
+def _table(  # noqa: PLR0913, PLR0917  # one parameter for each option
+    name: str,
+    assembly: str | None = None,
+    generation: Generation = None,
+    symptom: str | None = None,
+    order: Annotated[int, Query(ge=1, le=6)] = 2,
+    compact: bool = False,  # noqa: FBT001, FBT002  # a query parameter
+    differing: bool = False,  # noqa: FBT001, FBT002  # a query parameter
+    priority: bool = False,  # noqa: FBT001, FBT002  # a query parameter
+) -> TableRequest:
+    return TableRequest(
+        name=name, assembly=assembly, generation=generation, symptom=symptom, order=order,
+        compact=compact, differing=differing, priority=priority,
+    )  # fmt: skip
+
+
+@router.get("/tables/{name}", response_model=TableAnswer, summary="A table of the service manual")
+def get_table(
+    library: Loaded,
+    request: Request,
+    question: Annotated[TableRequest, Depends(_table)],
+    format: Annotated[str, Query(description="json, md, html, csv, tex, xlsx or dita.")] = "",  # noqa: A002  # what people type
+) -> Response:
+    """Write a table in the format asked for, by `format` or by `Accept`; JSON otherwise."""
+    accepted = [part.split(";")[0].strip() for part in request.headers.get("accept", "").split(",")]
+    wanted = format or next((_SHORT[media] for media in accepted if media in _SHORT), "json")
+    content, media = render(library, question, wanted)
+    return Response(content, media_type=media)
+
+
+@router.get("/tables/{name}/changes", response_model=ChangesAnswer, summary="What changed in a table?")
+def get_changes(
+    library: Loaded, name: str, since: Annotated[str, Query(description="An edition kept on the service's shelf.")]
+) -> Response:
+    """Say which rows and cells of a table differ from an earlier edition, and why."""
+    question = parse(ChangesRequest, {"old": since, "tables": [name]})
+    return send(changes_since(open_edition(question.old), library, question))
+
+
+def _drawing(
+    assembly: str,
+    generation: Generation = None,
+    phase: str = "clamped",
+    highlight: Annotated[list[str] | None, Query(description="POSITION or POSITION:MODE.")] = None,
+) -> DrawRequest:
+    return DrawRequest(assembly=assembly, generation=generation, phase=phase, highlight=tuple(highlight or ()))
+
+
+@router.get("/assemblies/{assembly}/drawing.svg", summary="A picture of its circuit")
+def get_drawing(library: Loaded, question: Annotated[DrawRequest, Depends(_drawing)]) -> Response:
+    """Draw the circuit of an assembly, phase by phase, with suspects marked."""
+    return Response(draw(library, question), media_type="image/svg+xml")
