@@ -180,8 +180,8 @@ def test_a_row_that_repeats_another_is_refused(library, tmp_path):
 
 def test_what_refers_to_a_refused_row_falls_with_it(library, tmp_path):
     """A connection to a position that was refused is refused too, even in a partial import."""
-    positions = written(tmp_path, "positions.csv", "assembly,position,designation,type\nbrannoch-30s,extra,QM9,silencer\n"
-                        "brannoch-30s,wrong,QM8,silencerr\n")  # fmt: skip
+    rows = "brannoch-30s,extra,QM9,silencer\nbrannoch-30s,wrong,QM8,silencerr\n"
+    positions = written(tmp_path, "positions.csv", f"assembly,position,designation,type\n{rows}")
     joined = (
         "assembly,from,from port,to,to port\nbrannoch-30s,main-valve,3,extra,1\nbrannoch-30s,main-valve,3,wrong,1\n"
     )

@@ -22,6 +22,7 @@ from clampgraph.diagnosis.network import Network
 from clampgraph.diagnosis.relevance import upstream
 from clampgraph.errors import UnknownNameError
 from clampgraph.graph import GraphStore, load
+from clampgraph.graph.languages import ENGLISH, in_language
 
 __all__ = ["Library", "nearest"]
 
@@ -45,12 +46,34 @@ class Library:
         self._influence: dict[str, InfluenceGraph] = {}
         self._networks: dict[str, Network] = {}
         self._plans: OrderedDict[tuple[Any, ...], Plan] = OrderedDict()
+        self._tongues: dict[str, Library] = {}
         self._lock = Lock()  # the service answers from several threads
 
     @classmethod
     def open(cls, packs: Iterable[Path] = ()) -> "Library":
         """Load the shipped packs and the given ones."""
         return cls(load(packs))
+
+    def in_language(self, language: str) -> "Library":
+        """Return this library with its texts in another language; networks and plans are shared, figures the same.
+
+        Raises
+        ------
+        UnknownNameError
+            If no label is told in that language; names those that are.
+        """
+        if language == ENGLISH:
+            return self
+        if language not in self._tongues:
+            from clampgraph.answers.languages import languages  # noqa: PLC0415  # it reads this library
+
+            told = languages(self)
+            if language not in told:
+                raise UnknownNameError("language", language, told)
+            twin = Library(in_language(self.graph, language))
+            twin._networks, twin._plans, twin._lock = self._networks, self._plans, self._lock
+            self._tongues[language] = twin
+        return self._tongues[language]
 
     @cached_property
     def knowledge(self) -> Knowledge:

@@ -39,7 +39,8 @@ def search(library: Library, text: str) -> list[SymptomOut]:
     """Match a text against preferred, alternative and hidden labels, tolerant of typing errors."""
     labels: dict[str, dict[str, list[str]]] = defaultdict(lambda: defaultdict(list))
     for row in library.graph.ask("knowledge/list-symptom-labels"):
-        labels[str(row["symptom"])][str(row["kind"])].append(str(row["label"]))
+        kind = str(row["kind"]) if row["language"] == "en" else "foreign"
+        labels[str(row["symptom"])][kind].append(str(row["label"]))
     wanted = " ".join(text.replace("-", " ").split()).lower()
     found = []
     for name, symptom in library.knowledge.symptoms.items():
