@@ -1,5 +1,6 @@
 """Options that several commands share, and how a command asks and prints."""
 
+import math
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -92,5 +93,8 @@ def years(texts: list[str] | None) -> dict[str, float]:
         try:
             found[position] = float(text.removesuffix("yr").removesuffix("y").strip())
         except ValueError:
-            raise WrongCallError(f"--age {position}={text} is no number of years; write {position}=12.") from None
+            found[position] = math.nan
+        # JSON has no word for nan and infinity, so neither may reach a service.
+        if not math.isfinite(found[position]):
+            raise WrongCallError(f"--age {position}={text} is no number of years; write {position}=12.")
     return found
