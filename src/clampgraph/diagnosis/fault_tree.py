@@ -126,8 +126,9 @@ def fault_tree(network: Network, top: str, order: int = 2) -> FaultTree:
         If the order is less than 1.
     """
     part = _below(network, top)
-    priors = basic_events(part)
-    sets = minimal_cut_sets(gates_of(part, top), [top], order)[top]
+    priors, gates = basic_events(part), gates_of(part, top)
+    gate = _present(top) if _present(top) in gates else top
+    sets = minimal_cut_sets(gates, [gate], order)[gate]
     leak = 0.0 if top in priors else part.by_id[top].leak
     happens = _Chances(_tree(part, top), top, priors)
     flipped = [{event: state} for event in priors for state in (True, False)]
@@ -171,13 +172,18 @@ def _near(name: str, known: Collection[str]) -> list[str]:
     return get_close_matches(name, list(known), 3, 0.3)
 
 
+def _present(cause: str) -> str:
+    """Name the gate over a promoted cause: it is there when it began by itself or was promoted."""
+    return f"{cause}/present"
+
+
 def _is_event(node: Node) -> bool:
     return node.kind in _CAUSES and node.gate == "or"
 
 
 def _tree(part: Network, top: str) -> Network:
     """Split every promoted cause into its own event and an OR gate over it and what promotes it."""
-    promoted = {node.id: f"{node.id}/present" for node in part if _is_event(node) and node.links}
+    promoted = {node.id: _present(node.id) for node in part if _is_event(node) and node.links}
     nodes: list[Node] = []
     for node in part:
         links = tuple(replace(link, parent=promoted.get(link.parent, link.parent)) for link in node.links)
@@ -204,7 +210,7 @@ class _Chances:
         self.priors = {event: _EVEN if event in self.fixed else p for event, p in priors.items()}
         nodes = (replace(n, leak=self.priors[n.id]) if n.id in self.priors else n for n in tree)
         self.plan = compile_network(Network(tuple(nodes), tree.place))
-        self.top = f"{top}/present" if f"{top}/present" in tree.by_id else top
+        self.top = _present(top) if _present(top) in tree.by_id else top
 
     def given(self, cases: Sequence[Mapping[str, bool]]) -> list[float]:
         """Return the probability of the top event in each case."""
