@@ -1,17 +1,32 @@
 """What explains it: from symptoms seen and not seen to causes, their upstream paths and the next check."""
 
+from collections.abc import Iterator, Mapping
+from itertools import product
+
+import numpy as np
+
 from clampgraph.answers.case import Case
 from clampgraph.answers.cautions import cautions_for
-from clampgraph.answers.diagnosis import DiagnoseRequest, DiagnosisAnswer, ExplanationOut, UnexplainedOut
+from clampgraph.answers.diagnosis import (
+    DiagnoseRequest,
+    DiagnosisAnswer,
+    ExplanationOut,
+    MeasurementOut,
+    UnexplainedOut,
+)
 from clampgraph.answers.evidence import Evidence, check_ages, evidence_of
 from clampgraph.answers.library import Library
+from clampgraph.answers.models import Value
 from clampgraph.answers.next_steps import next_checks, plan, repairs_of, worth_of_open_checks
 from clampgraph.answers.suspects import causes, conditions
 from clampgraph.diagnosis.explanation import joint_explanations, unexplained
-from clampgraph.diagnosis.inference import posteriors
+from clampgraph.diagnosis.inference import Plan, posteriors
 from clampgraph.diagnosis.relevance import causes_of
 
 __all__ = ["diagnose"]
+
+SURE = 0.95
+"""Likelihood from which on a measured value counts as clear of its limits (common practice)."""
 
 
 def diagnose(library: Library, request: DiagnoseRequest) -> DiagnosisAnswer:
@@ -34,20 +49,35 @@ def diagnose(library: Library, request: DiagnoseRequest) -> DiagnosisAnswer:
     found = evidence_of(library, assembly, network, request)
     compiled = library.plan(assembly, network, request.ages, found.nodes)
     findings = tuple(n for n, on in found.nodes.items() if on and network.by_id[n].kind in ("symptom", "check"))
+    likeliest = posteriors(compiled, found.nodes)
     case = Case(
         library, assembly, network, compiled, found.nodes, findings,
-        posteriors(compiled, found.nodes), posteriors(compiled, {}) if found.nodes else {}, request,
+        _weighed(compiled, found) if found.weighed else likeliest,
+        posteriors(compiled, {}) if found.nodes else {}, request,
     )  # fmt: skip
-    return _answer(case, found)
+    return _answer(case, found, likeliest)
 
 
-def _answer(case: Case, found: Evidence) -> DiagnosisAnswer:
+def _weighed(compiled: Plan, found: Evidence) -> dict[str, float]:
+    """Return the belief under measured values: the mixture over their outcomes by likelihood, which is exact."""
+    rows, weights = [], []
+    for combination in product(*found.weighed):
+        states, likelihoods = zip(*combination, strict=True)
+        rows.append({**found.nodes, **{node: state for each in states for node, state in each.items()}})
+        weights.append(float(np.prod(likelihoods)))
+    result = compiled.evaluate(compiled.evidence(rows))
+    chance = result.probability * np.array(weights)
+    belief = chance @ result.posterior / chance.sum()
+    return dict(zip(compiled.node_ids, belief.tolist(), strict=True))
+
+
+def _answer(case: Case, found: Evidence, likeliest: Mapping[str, float]) -> DiagnosisAnswer:
     request, upstream = case.request, causes_of(case.network, case.findings)
     modes = [node for node in case.network.of_kind("failure-mode") if node.id in case.posterior]
     explaining = [node.id for node in modes if node.id in upstream]
     repairs = repairs_of(case, explaining)
     worth = worth_of_open_checks(case, repairs)
-    joint = joint_explanations(case.plan, case.evidence, case.posterior, explaining)
+    joint = joint_explanations(case.plan, case.evidence, likeliest, explaining)
     nothing, each = _unexplained(case, found)
     return DiagnosisAnswer(
         assembly=case.assembly.id,
@@ -55,6 +85,16 @@ def _answer(case: Case, found: Evidence) -> DiagnosisAnswer:
         seen=request.seen,
         unseen=request.unseen,
         readings=dict(request.readings),
+        measurements=tuple(
+            MeasurementOut(
+                check=m.check,
+                value=Value(value=m.value.value, unit=m.value.unit),
+                healthy=Value(value=m.healthy.value, unit=m.healthy.unit),
+                likelihood=dict(m.likelihood),
+                likeliest=m.likeliest,
+            )
+            for m in found.measurements
+        ),
         causes=causes(case, modes, upstream),
         explanations=tuple(ExplanationOut(faults=e.faults, probability=e.probability) for e in joint),
         unexplained=nothing,
@@ -63,11 +103,19 @@ def _answer(case: Case, found: Evidence) -> DiagnosisAnswer:
         next_checks=next_checks(case, worth),
         plan=plan(case, worth, repairs),
         cautions=cautions_for(case.library.knowledge, case.assembly),
-        warnings=tuple(
-            f"Nothing in {case.assembly.id} leads to or follows from {node.partition('/')[2]}; it changes no cause."
-            for node in found.outside
-        ),
+        warnings=tuple(_warnings(case, found)),
     )
+
+
+def _warnings(case: Case, found: Evidence) -> Iterator[str]:
+    for node in found.outside:
+        yield f"Nothing in {case.assembly.id} leads to or follows from {node.partition('/')[2]}; it changes no cause."
+    for m in found.measurements:
+        if m.likelihood[m.likeliest] < SURE:
+            yield (
+                f"{m.check} = {m.value} lies near a limit: the causes weigh every outcome, "
+                f"explanations and next checks take it as {m.likeliest}."
+            )
 
 
 def _unexplained(case: Case, found: Evidence) -> tuple[float, tuple[UnexplainedOut, ...]]:

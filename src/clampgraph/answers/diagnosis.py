@@ -13,6 +13,7 @@ __all__ = [
     "DiagnoseRequest",
     "DiagnosisAnswer",
     "ExplanationOut",
+    "MeasurementOut",
     "NextCheckOut",
     "OutcomeOut",
     "PathOut",
@@ -34,7 +35,9 @@ class DiagnoseRequest(Request):
     seen: tuple[str, ...] = Field((), description="Symptoms that were seen.", examples=[["bang-at-release"]])
     unseen: tuple[str, ...] = Field((), description="Symptoms that were looked for and are absent.")
     readings: Mapping[str, str] = Field(
-        {}, description="Checks made, each with its outcome.", examples=[{"read-supply-pressure": "normal"}]
+        {},
+        description="Checks made, each with its outcome or a measured value such as 4.1bar.",
+        examples=[{"read-supply-pressure": "normal"}],
     )
     ages: Mapping[str, float] = Field({}, description="Years since the item at a position was renewed.")
     conditions: Mapping[str, bool] = Field({}, description="Conditions known to hold (true) or not to (false).")
@@ -115,6 +118,16 @@ class ExplanationOut(Answer):
     probability: float
 
 
+class MeasurementOut(Answer):
+    """A measured value, and how well it fits each outcome of its check."""
+
+    check: str
+    value: Value
+    healthy: Value = Field(description="What this unit shows when nothing has failed, by simulation.")
+    likelihood: dict[str, float]
+    likeliest: str
+
+
 class UnexplainedOut(Answer):
     """The probability that a finding has no cause in the model."""
 
@@ -180,6 +193,7 @@ class DiagnosisAnswer(Answer):
     seen: tuple[str, ...]
     unseen: tuple[str, ...]
     readings: dict[str, str]
+    measurements: tuple[MeasurementOut, ...] = Field((), description="The readings that were numbers.")
     causes: tuple[CauseOut, ...]
     explanations: tuple[ExplanationOut, ...]
     unexplained: float = Field(description="Probability that nothing in the model explains the findings.")

@@ -1,11 +1,12 @@
 """Turn what a user found into evidence on nodes, with one clear sentence for what cannot be."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Protocol
 
 from clampgraph.answers.library import Library, nearest
+from clampgraph.answers.measured import Measured, is_number, measured
 from clampgraph.answers.symptoms import search
 from clampgraph.assembly import Assembly
 from clampgraph.diagnosis.network import Network
@@ -13,6 +14,9 @@ from clampgraph.diagnosis.troubleshooting import NORMAL
 from clampgraph.errors import QuantityError, UnknownNameError, WrongCallError
 
 __all__ = ["Evidence", "FoundAtMachine", "check_ages", "evidence_of"]
+
+NEGLIGIBLE = 1e-12
+"""Likelihood below which an outcome of a measurement is left out."""
 
 
 class FoundAtMachine(Protocol):
@@ -28,7 +32,7 @@ class FoundAtMachine(Protocol):
 
     @property
     def readings(self) -> Mapping[str, str]:
-        """Outcome by check."""
+        """Outcome by check, or a measured value such as ``4.1bar``."""
 
     @property
     def ages(self) -> Mapping[str, float]:
@@ -41,10 +45,16 @@ class FoundAtMachine(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """States by node id, and what was named although nothing in the assembly leads to it or follows from it."""
+    """States by node id, and what was named although nothing in the assembly leads to it or follows from it.
+
+    A measured value stands in `nodes` as the outcome that it fits best; `weighed` lists the outcomes of each one
+    as states of nodes, with their likelihood.
+    """
 
     nodes: Mapping[str, bool]
     outside: tuple[str, ...]
+    measurements: tuple[Measured, ...] = ()
+    weighed: tuple[tuple[tuple[Mapping[str, bool], float], ...], ...] = ()
 
 
 def evidence_of(library: Library, assembly: Assembly, network: Network, found: FoundAtMachine) -> Evidence:
@@ -63,15 +73,33 @@ def evidence_of(library: Library, assembly: Assembly, network: Network, found: F
     evidence: dict[str, bool] = {}
     for symptom, state in [*((s, True) for s in found.seen), *((s, False) for s in found.unseen)]:
         evidence[_symptom(library, symptom)] = state
+    measurements, weighed = [], []
     for check, outcome in found.readings.items():
-        evidence |= _reading(library, assembly, network, check, outcome)
+        if not is_number(outcome):
+            evidence |= _reading(library, assembly, network, check, outcome)
+            continue
+        _reading(library, assembly, network, check, NORMAL)
+        value = measured(library, assembly, check, outcome)
+        measurements.append(value)
+        weighed.append(tuple(_weighed(library, assembly, network, value)))
+        evidence |= _reading(library, assembly, network, check, value.likeliest)
     for condition, state in found.conditions.items():
         known = library.knowledge.conditions
         if condition not in known:
             raise UnknownNameError("condition", condition, nearest(condition, known))
         evidence[f"condition/{condition}"] = state
     outside = tuple(node for node in evidence if node not in network.by_id)
-    return Evidence({node: state for node, state in evidence.items() if node in network.by_id}, outside)
+    nodes = {node: state for node, state in evidence.items() if node in network.by_id}
+    return Evidence(nodes, outside, tuple(measurements), tuple(weighed))
+
+
+def _weighed(
+    library: Library, assembly: Assembly, network: Network, value: Measured
+) -> Iterator[tuple[Mapping[str, bool], float]]:
+    """List the outcomes of a measurement as states of nodes, with their likelihood; one without it says nothing."""
+    for outcome, likelihood in value.likelihood.items():
+        if likelihood > NEGLIGIBLE:
+            yield _reading(library, assembly, network, value.check, outcome), likelihood
 
 
 def check_ages(assembly: Assembly, ages: Mapping[str, float]) -> None:
