@@ -5,9 +5,9 @@ A bench is a module beside this one with a function `report`, which yields the l
 
 import sys
 
-from tests.bench import inference
+from tests.bench import inference, replacement, stroke
 
-BENCHES = {"inference": inference}
+BENCHES = {"inference": inference, "replacement": replacement, "stroke": stroke}
 
 
 def main(names):
