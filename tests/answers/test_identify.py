@@ -84,7 +84,7 @@ def test_a_year_of_change_leaves_both_generations_open(library):
 
 
 def test_the_next_feature_separates_best(library):
-    """No other feature leaves less entropy, averaged over every outcome it may have; here: hand, date or number."""
+    """Gains are drops of entropy, enumerated over every outcome; hand, date and number lead, one of them comes next."""
     units = candidates_of(library)
     traits = {key: feature.trait for key, feature in features_of(library, units).items()}
     answer = ask(library, features=TANDEM_SEEN)
@@ -97,10 +97,39 @@ def test_the_next_feature_separates_best(library):
         after = [posterior(traits, told | {key: [o]}, list(units), prior) for o in traits[key].outcomes]
         return sum(c * -(p * np.log2(p)).sum() for c, p in zip(chances, after, strict=True))
 
-    remaining = {f.key: left(f.key) for f in answer.features}
+    now = posterior(traits, told, list(units), prior)
+    gains = {f.key: -(now * np.log2(now)).sum() - left(f.key) for f in answer.features}
+    assert [f.gain for f in answer.features] == pytest.approx(sorted(gains.values(), reverse=True))
     assert answer.next_feature is not None
-    assert remaining[answer.next_feature.key] == pytest.approx(min(remaining.values()))
-    assert set(sorted(remaining, key=remaining.__getitem__)[:3]) == set(FIRST)
+    assert gains[answer.next_feature.key] >= 0.9 * max(gains.values())
+    assert set(sorted(gains, key=gains.__getitem__)[-3:]) == set(FIRST)
+
+
+def test_no_lock_out_for_a_hair_of_information(library):
+    """The coil tells the generations of the coaxial unit nearly as well as the port thread, and without lock-out."""
+    answer = ask(library, features={"actuator": "coaxial"})
+    best_gain, chosen = answer.features[0], answer.next_feature
+    assert (best_gain.key, best_gain.lockout) == ("port-thread", True)
+    assert chosen is not None
+    assert not chosen.lockout
+    assert chosen.gain > 0.9 * best_gain.gain
+
+
+@pytest.mark.parametrize(
+    ("features", "unit"),
+    [
+        ({"taper": "HSK-A63", "rotary-unions": "1"}, ("ulvedal-63h", "gen-2")),
+        ({"taper": "HSK-A63", "port-thread": "G 1/4"}, ("ulvedal-63h", "gen-1")),
+        ({"taper": "CAT50", "solenoid-voltage": "230 V"}, ("ulvedal-50b", "gen-1")),
+        ({"taper": "SK40", "actuator": "ring cylinder", "port-thread": "NPT 3/8"}, ("ulvedal-40c", "gen-1")),
+        ({"main-valves": "2", "drive-layout": "inline", "build-date": "2020"}, ("ulvedal-40c", "gen-2")),
+    ],
+)
+def test_few_features_tell_a_unit(features, unit, library):
+    """Options such as through-coolant, solenoid voltage and port threads decide between generations."""
+    answer = ask(library, features=features)
+    assert best(answer) == unit
+    assert answer.candidates[0].probability > 0.8
 
 
 def test_a_settled_case_asks_for_nothing(library):

@@ -1,6 +1,6 @@
 """Which unit is it: from features seen to probabilities over assemblies and generations, and what to look at next."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +22,10 @@ UNDESCRIBED = 0.05
 
 SETTLED = 0.01
 """Information [bit] below which a look is not worth its minutes."""
+
+
+NEARLY = 0.9
+"""Share of the best gain from which a look counts as nearly as good; of those, the one that costs least comes next."""
 
 
 class IdentifyRequest(Request):
@@ -95,7 +99,9 @@ class IdentifyAnswer(Answer):
     candidates: tuple[CandidateOut, ...] = Field(description="The likeliest first.")
     undescribed: float = Field(description="Probability that it is none of the described units.")
     observed: tuple[ObservedOut, ...]
-    next_feature: FeatureOut | None = Field(description="What separates the candidates best; absent when settled.")
+    next_feature: FeatureOut | None = Field(
+        description="What separates the candidates best, for the fewest minutes; absent when settled."
+    )
     features: tuple[FeatureOut, ...] = Field(description="Everything that can still be looked at, the best first.")
     cautions: tuple[CautionOut, ...] = Field(description="What applies while looking, for the likeliest unit.")
 
@@ -133,7 +139,7 @@ def identify(library: Library, request: IdentifyRequest) -> IdentifyAnswer:
         observed=tuple(
             ObservedOut(key=key, given=told, read_as=readings[key]) for key, told in request.features.items()
         ),
-        next_feature=still[0] if still and still[0].gain > SETTLED else None,
+        next_feature=_next(still),
         features=tuple(still),
         cautions=cautions_for(library.knowledge, candidates[ranked[0][0]]),
     )
@@ -146,6 +152,14 @@ def _check_names(request: IdentifyRequest, known: Mapping[str, Feature]) -> None
     both = sorted({*request.features} & {*request.unreadable})
     if both:
         raise WrongCallError(f"The feature '{both[0]}' is given as seen and as unreadable; say one of them.")
+
+
+def _next(ranked: Sequence[FeatureOut]) -> FeatureOut | None:
+    """Choose the most separating look; nobody locks out and unscrews for a hair's breadth of information."""
+    if not ranked or ranked[0].gain <= SETTLED:
+        return None
+    good = [feature for feature in ranked if feature.gain >= NEARLY * ranked[0].gain]
+    return min(good, key=lambda f: (_cost(f), -round(f.gain, 9), f.key))
 
 
 def _cost(feature: FeatureOut) -> float:
