@@ -9,11 +9,13 @@ the reason of a change is whichever of those statements differ.
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import networkx as nx
 
+from clampgraph.assembly import InfluenceGraph
+from clampgraph.assembly.knowledge import Condition
 from clampgraph.tables.catalogue import TABLES, build
 from clampgraph.tables.columns import Cell, Column, Row, Table, cell_text
 from clampgraph.tables.facts import Facts, Scope
@@ -46,6 +48,8 @@ class _Editions:
 
     old: Facts
     new: Facts
+    trails: dict[tuple[bool, str, str], "_Trail"] = field(default_factory=dict)
+    walked: dict[tuple[tuple[bool, str, str], tuple[str, ...]], tuple[str, ...]] = field(default_factory=dict)
 
     @cached_property
     def differing(self) -> Mapping[str, tuple[str, ...]]:
@@ -64,9 +68,22 @@ class _Editions:
         own = [iri for _, row in rows for iri in row.facts]
         told = self._told(own)
         if not told:
-            told = self._told(claim for facts, row in rows for claim in _claims_behind(facts, row))
+            told = self._told(claim for facts, row in rows for claim in self._behind(facts, row))
         rest = len(told) - _REASONS
         return (*told[:_REASONS], f"and {rest} more") if rest > 0 else tuple(told)
+
+    def _behind(self, facts: Facts, row: Row) -> Iterable[str]:
+        """Give the claims that the nodes of a row rest on; walked once for each set of nodes."""
+        if row.assembly is None or not row.nodes:
+            return ()
+        place = facts is self.new, *row.assembly
+        if place not in self.trails:
+            influence = facts.loaded.influence(facts.loaded.assembly(*row.assembly))
+            self.trails[place] = _Trail(influence, facts.knowledge.conditions)
+        if (place, row.nodes) not in self.walked:
+            told = (claim for claim in self.trails[place].claims(row.nodes) if claim in self.differing)
+            self.walked[place, row.nodes] = tuple(dict.fromkeys(told))
+        return self.walked[place, row.nodes]
 
     def _told(self, subjects: Iterable[str]) -> list[str]:
         return [text for s in dict.fromkeys(subjects) if s in self.differing for text in self.differing[s]]
@@ -91,25 +108,35 @@ def _sentence(subject: str, predicate: str, was: list[str], now: list[str]) -> s
     return f"{_short(subject)} {_short(predicate)}: {values[0]} → {values[1]}"
 
 
-def _claims_behind(facts: Facts, row: Row) -> Iterator[str]:
-    """Give the claims of every link up- or downstream of the nodes of a row."""
-    if row.assembly is None:
-        return
-    influence = facts.loaded.influence(facts.loaded.assembly(*row.assembly))
-    graph: nx.MultiDiGraph[str] = nx.MultiDiGraph()
-    for link in influence.influences:
-        graph.add_edge(link.cause, link.effect, claim=link.claim)
-    near: set[str] = set()
-    for node in row.nodes:
-        if node in graph:
-            near |= {node} | nx.ancestors(graph, node) | nx.descendants(graph, node)
-    for node in sorted(near):
-        own = influence.nodes[node]
-        if own.kind == "failure-mode" and own.position is not None:
-            yield influence.assembly.positions[own.position].type.modes[own.name].iri
-        elif own.kind == "condition":
-            yield facts.knowledge.conditions[own.name].iri
-    yield from (link.claim for link in influence.influences if {link.cause, link.effect} <= near and link.claim)
+@dataclass
+class _Trail:
+    """The influence graph of one assembly in one edition, to be walked from many nodes."""
+
+    influence: InfluenceGraph
+    conditions: Mapping[str, Condition]
+
+    @cached_property
+    def graph(self) -> "nx.DiGraph[str]":
+        """What leads to what."""
+        found: nx.DiGraph[str] = nx.DiGraph()
+        found.add_edges_from((link.cause, link.effect) for link in self.influence.influences)
+        return found
+
+    def claims(self, nodes: Iterable[str]) -> Iterator[str]:
+        """Give the failure modes, the conditions and the claims of every link up- or downstream of some nodes."""
+        near: set[str] = set()
+        for start in nodes:
+            if start in self.graph:
+                near |= {start} | nx.ancestors(self.graph, start) | nx.descendants(self.graph, start)
+        for name in sorted(near):
+            node = self.influence.nodes[name]
+            if node.kind == "failure-mode" and node.position is not None:
+                yield self.influence.assembly.positions[node.position].type.modes[node.name].iri
+            elif node.kind == "condition":
+                yield self.conditions[node.name].iri
+        for link in self.influence.influences:
+            if link.claim and link.cause in near and link.effect in near:
+                yield link.claim
 
 
 def changes(old: Facts, new: Facts, names: Iterable[str] = (), scope: Scope | None = None) -> tuple[Change, ...]:

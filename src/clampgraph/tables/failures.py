@@ -48,7 +48,7 @@ PRIORITY = (
 
 CAVEATS = (
     "Severity stands first, and the rows are sorted by it: a rare failure that can hurt people is not outweighed.",
-    "'alone' gives the probability that the symptom shows when this failure mode is the only fault.",
+    "Behind a symptom stands the probability that it shows when this failure mode is the only fault.",
 )
 PRIORITY_CAVEATS = (
     "The priority number multiplies ranks, which are no amounts: 120 values in all, which hide unequal dangers.",
@@ -120,9 +120,7 @@ def _end_effects(place: _Place, node: str) -> tuple[str, ...]:
         alone = next((cut.alone for cut in tree.cut_sets if cut.events == (node,)), 0.0)
         found.append((alone, place.facts.knowledge.symptoms[symptom.symptom or ""].label))
     told = sorted(found, key=lambda f: (-f[0], f[1]))
-    return tuple(
-        f"{label} (alone {alone:.2g})" if alone else f"{label} (only with a further fault)" for alone, label in told
-    )
+    return tuple(f"{label} ({alone:.2g})" if alone else f"{label} (only with a further fault)" for alone, label in told)
 
 
 def _detection(place: _Place, node: str) -> list[tuple[str, float]]:

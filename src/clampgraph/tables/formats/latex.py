@@ -72,7 +72,7 @@ def _columns(grid: Grid) -> Iterator[str]:
     texts = [[column.heading] for column in grid.columns]
     for line in grid.lines:
         for at, cell in enumerate(line.cells):
-            texts[at].append(grid.columns[at].text(cell))
+            texts[at] += cell if isinstance(cell, tuple) else (grid.columns[at].text(cell),)
     weights = [max(2.0 * max(len(t) for t in found) ** 0.5, *(_word(t) for t in found)) for found in texts]
     room = 0.985 - 0.0026 * len(weights) * 2
     for weight in weights:

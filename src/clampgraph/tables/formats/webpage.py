@@ -49,7 +49,7 @@ table.dense, table.wide { font-size: .85rem; line-height: 1.35; }
 table.dense :is(th, td), table.wide :is(th, td) { padding: .28rem .42rem; }
 table.dense td.long { min-width: 10rem; }
 table.dense td.middling { min-width: 6rem; }
-table.wide thead th.number { text-align: left; white-space: normal; }
+table.wide thead th.number { white-space: normal; }
 table.wide thead th.number > span { display: inline-block; writing-mode: vertical-rl; transform: rotate(180deg);
   max-height: 11rem; line-height: 1.15; }
 tr[data-change] > :first-child { border-left: 4px solid var(--changed); color: var(--changed); font-weight: 600; }
@@ -62,6 +62,10 @@ tr[data-change="removed"] > :first-child { text-decoration: none; }
 .about summary { cursor: pointer; color: var(--ink); }
 .about dt { font-weight: 600; color: var(--ink); }
 .about dd { margin: 0 0 .3rem 1rem; }
+@media (max-width: 40rem) {
+  body { padding: .75rem; font-size: 13px; }
+  th, td { padding: .3rem .4rem; }
+}
 @media print {
   @page { size: A4 landscape; margin: 12mm; }
   body { padding: 0; font-size: 8pt; }
