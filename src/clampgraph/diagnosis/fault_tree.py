@@ -182,19 +182,49 @@ def _is_event(node: Node) -> bool:
 
 
 def _tree(part: Network, top: str) -> Network:
-    """Split every promoted cause into its own event and an OR gate over it and what promotes it."""
-    promoted = {node.id: _present(node.id) for node in part if _is_event(node) and node.links}
+    """Split every promoted cause into its own event and an OR gate over it and what promotes it.
+
+    A gate that only hands on its one input goes into the links behind it, which leaves about half of the nodes.
+    """
+    called: dict[str, Link] = {}
     nodes: list[Node] = []
     for node in part:
-        links = tuple(replace(link, parent=promoted.get(link.parent, link.parent)) for link in node.links)
+        links = _links(node, called)
         if not _is_event(node):
-            nodes.append(replace(node, links=links, leak=0.0 if node.id == top else node.leak))
+            if node.id != top and _hands_on(part, node):
+                strength = node.strength if node.gate == "and" else links[0].strength
+                called[node.id] = replace(links[0], strength=strength)
+            else:
+                nodes.append(replace(node, links=links, leak=0.0 if node.id == top else node.leak))
             continue
         nodes.append(replace(node, links=()))
         if links:
-            present = Node(promoted[node.id], "deviation", 0.0, (Link(node.id, 1.0), *links), position=node.position)
+            called[node.id] = Link(_present(node.id), 1.0)
+            present = Node(_present(node.id), "deviation", 0.0, (Link(node.id, 1.0), *links), position=node.position)
             nodes.append(present)
     return Network(tuple(nodes), part.place)
+
+
+def _links(node: Node, called: Mapping[str, Link]) -> tuple[Link, ...]:
+    """Return the links of a node, each from the gate that stands for its parent; two from one parent become one."""
+    merged: dict[str, Link] = {}
+    for link in node.links:
+        by = called.get(link.parent, Link(link.parent, 1.0))
+        strength = by.strength * link.strength
+        if by.parent in merged and node.gate == "or":
+            strength = 1.0 - (1.0 - merged[by.parent].strength) * (1.0 - strength)
+        merged[by.parent] = replace(link, parent=by.parent, strength=strength)
+    return tuple(merged.values())
+
+
+def _hands_on(part: Network, node: Node) -> bool:
+    """Tell whether a gate with one input can go: always if it is certain, else if only one OR gate follows."""
+    if len(node.links) != 1 or node.leak > 0.0:
+        return False
+    if node.strength == node.links[0].strength == 1.0:
+        return True
+    after = part.children[node.id]
+    return len(after) == 1 and part.by_id[after[0]].gate == "or"
 
 
 def _certain(node: Node) -> Node:
