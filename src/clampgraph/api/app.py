@@ -5,6 +5,7 @@ from pathlib import Path
 
 from fastapi import FastAPI
 
+from clampgraph.answers.languages import languages
 from clampgraph.answers.library import Library
 from clampgraph.api import problems, routes, sparql, work, writing
 
@@ -19,6 +20,7 @@ def create_app(library: Library | None = None, packs: Iterable[Path] = ()) -> Fa
         summary="Diagnosis and replacement for tool-clamp assemblies of machining-centre spindles.",
     )
     app.state.library = library if library is not None else Library.open(packs)
+    app.state.languages = languages(app.state.library)
     app.include_router(routes.router)
     for part in (work, sparql, writing):
         app.include_router(part.router)

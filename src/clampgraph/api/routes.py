@@ -11,6 +11,7 @@ from clampgraph.answers.assemblies import AssembliesAnswer, ShowAnswer
 from clampgraph.answers.diagnose import diagnose
 from clampgraph.answers.diagnosis import DiagnoseRequest, DiagnosisAnswer
 from clampgraph.answers.fits import FitsAnswer, FitsRequest, fits
+from clampgraph.answers.languages import preferred_language
 from clampgraph.answers.library import Library
 from clampgraph.answers.models import Answer
 from clampgraph.answers.network import NetworkAnswer
@@ -22,8 +23,10 @@ router = APIRouter()
 
 
 def _library(request: Request) -> Library:
+    """Return what is loaded, in the language that the caller prefers and that labels are told in."""
     library: Library = request.app.state.library
-    return library
+    header = request.headers.get("accept-language", "")
+    return library.in_language(preferred_language(header, request.app.state.languages)) if header else library
 
 
 Loaded = Annotated[Library, Depends(_library)]

@@ -5,7 +5,21 @@ from typing import Annotated, Any
 import typer
 
 from clampgraph.answers.models import parse
-from clampgraph.cli.options import AsJson, GenerationOption, Packs, Server, ask, pairs, screens, show_answer, years
+from clampgraph.cli.options import (
+    AsJson,
+    GenerationOption,
+    Language,
+    Packs,
+    Server,
+    SiteFile,
+    ask,
+    door,
+    pairs,
+    screens,
+    show_answer,
+    with_site,
+    years,
+)
 from clampgraph.errors import WrongCallError
 
 __all__ = ["diagnose", "identify"]
@@ -23,9 +37,11 @@ def diagnose(
         list[str] | None, typer.Option(help="A condition known to hold; CONDITION=absent if known not to.")
     ] = None,
     generation: GenerationOption = None,
+    site: SiteFile = None,
     labour_rate: Annotated[float | None, typer.Option(help="Labour rate [EUR/h].")] = None,
     everything: Annotated[bool, typer.Option("--all", help="Every cause, not the likeliest dozen.")] = False,
     as_json: AsJson = False,
+    lang: Language = None,
     server: Server = None,
     data: Packs = None,
 ) -> None:
@@ -45,9 +61,14 @@ def diagnose(
     }
     if labour_rate is not None:
         body["labour_rate"] = labour_rate
+    if site is not None:
+        body = with_site(body, site, data)
     question = parse(DiagnoseRequest, body)
     answer = ask(
-        server, data, lambda library: answer_of(library, question), DiagnosisAnswer, ("POST", "/diagnoses", body)
+        door(server, data, lang),
+        lambda library: answer_of(library, question),
+        DiagnosisAnswer,
+        ("POST", "/diagnoses", body),
     )
     show_answer(answer, as_json, lambda: screens().diagnosis(answer, everything=everything))
 
@@ -67,6 +88,7 @@ def identify(
     feature: Annotated[list[str] | None, typer.Option(metavar="KEY=VALUE", help="A feature that was seen.")] = None,
     unreadable: Annotated[list[str] | None, typer.Option(metavar="KEY", help="A feature that cannot be seen.")] = None,
     as_json: AsJson = False,
+    lang: Language = None,
     server: Server = None,
     data: Packs = None,
 ) -> None:
@@ -77,6 +99,9 @@ def identify(
     body = {"features": pairs(feature, "feature", "KEY=VALUE"), "unreadable": unreadable or []}
     question = parse(IdentifyRequest, body)
     answer = ask(
-        server, data, lambda library: answer_of(library, question), IdentifyAnswer, ("POST", "/identifications", body)
+        door(server, data, lang),
+        lambda library: answer_of(library, question),
+        IdentifyAnswer,
+        ("POST", "/identifications", body),
     )
     show_answer(answer, as_json, lambda: screens().identification(answer))

@@ -19,7 +19,9 @@ def open_library(packs: list[Path]) -> Library:
     return Library.open(packs)
 
 
-def fetch(server: str, call: tuple[str, str], body: Mapping[str, Any], model: type[A]) -> A:
+def fetch(
+    server: str, call: tuple[str, str], body: Mapping[str, Any], model: type[A], language: str | None = None
+) -> A:
     """Ask a running service; `call` is method and path, `body` the JSON body or the query of a GET.
 
     Raises
@@ -30,7 +32,10 @@ def fetch(server: str, call: tuple[str, str], body: Mapping[str, Any], model: ty
         If the service cannot be reached.
     """
     method, path = call
-    return model.model_validate_json(_send(server, method, path, {"params" if method == "GET" else "json": body}))
+    sent: dict[str, Any] = {"params" if method == "GET" else "json": body}
+    if language is not None:
+        sent["headers"] = {"accept-language": language}
+    return model.model_validate_json(_send(server, method, path, sent))
 
 
 def fetch_bytes(server: str, path: str, query: Mapping[str, str | list[str]]) -> bytes:

@@ -8,18 +8,29 @@ from urllib.parse import quote
 import typer
 
 from clampgraph.cli.doors import fetch_bytes, open_library
-from clampgraph.cli.options import AsJson, GenerationOption, Packs, Server, ask, pairs, screens, show_answer
+from clampgraph.cli.options import (
+    AsJson,
+    GenerationOption,
+    Language,
+    Packs,
+    Server,
+    ask,
+    door,
+    pairs,
+    screens,
+    show_answer,
+)
 from clampgraph.errors import WrongCallError
 
 __all__ = ["assemblies", "query", "show", "symptoms"]
 
 
-def assemblies(as_json: AsJson = False, server: Server = None, data: Packs = None) -> None:
+def assemblies(as_json: AsJson = False, lang: Language = None, server: Server = None, data: Packs = None) -> None:
     """What is there?"""
     from clampgraph.answers.assemblies import AssembliesAnswer
     from clampgraph.answers.assemblies import assemblies as answer_of
 
-    answer = ask(server, data, answer_of, AssembliesAnswer, ("GET", "/assemblies", {}))
+    answer = ask(door(server, data, lang), answer_of, AssembliesAnswer, ("GET", "/assemblies", {}))
     show_answer(answer, as_json, lambda: screens().assemblies(answer))
 
 
@@ -30,6 +41,7 @@ def show(
         str | None, typer.Option(metavar="FORMAT", help="Export the derived network instead: json or bif.")
     ] = None,
     as_json: AsJson = False,
+    lang: Language = None,
     server: Server = None,
     data: Packs = None,
 ) -> None:
@@ -41,8 +53,7 @@ def show(
         _export(assembly, generation, network, server, data)
         return
     question = {} if generation is None else {"generation": generation}
-    answer = ask(
-        server, data, lambda library: answer_of(library, assembly, generation), ShowAnswer,
+    answer = ask(door(server, data, lang), lambda library: answer_of(library, assembly, generation), ShowAnswer,
         ("GET", f"/assemblies/{quote(assembly, safe='')}", question),
     )  # fmt: skip
     show_answer(answer, as_json, lambda: screens().show(answer))
@@ -59,8 +70,7 @@ def _export(assembly: str, generation: str | None, kind: str, server: str | None
         sys.stdout.write(network_bif(open_library(packs or []), assembly, generation))
         return
     question = {} if generation is None else {"generation": generation}
-    answer = ask(
-        server, packs, lambda library: network(library, assembly, generation), NetworkAnswer,
+    answer = ask(door(server, packs), lambda library: network(library, assembly, generation), NetworkAnswer,
         ("GET", f"/assemblies/{quote(assembly, safe='')}/network", question),
     )  # fmt: skip
     sys.stdout.write(answer.model_dump_json() + "\n")
@@ -69,6 +79,7 @@ def _export(assembly: str, generation: str | None, kind: str, server: str | None
 def symptoms(
     text: Annotated[str, typer.Argument(help="What people say at the machine.")] = "",
     as_json: AsJson = False,
+    lang: Language = None,
     server: Server = None,
     data: Packs = None,
 ) -> None:
@@ -77,7 +88,10 @@ def symptoms(
     from clampgraph.answers.symptoms import symptoms as answer_of
 
     answer = ask(
-        server, data, lambda library: answer_of(library, text), SymptomsAnswer, ("GET", "/symptoms", {"q": text})
+        door(server, data, lang),
+        lambda library: answer_of(library, text),
+        SymptomsAnswer,
+        ("GET", "/symptoms", {"q": text}),
     )
     show_answer(answer, as_json, lambda: screens().symptoms(answer))
 
@@ -90,6 +104,7 @@ def query(
         str, typer.Option("--format", help="json, xml, csv, tsv; turtle, ntriples, jsonld for graphs.")
     ] = "",
     as_json: AsJson = False,
+    lang: Language = None,
     server: Server = None,
     data: Packs = None,
 ) -> None:
@@ -99,7 +114,7 @@ def query(
     if name and file is not None:
         raise WrongCallError("Give the name of a query or --file, not both.")
     if not name and file is None:
-        answer = ask(server, data, lambda _: queries(), QueriesAnswer, ("GET", "/queries", {}))
+        answer = ask(door(server, data, lang), lambda _: queries(), QueriesAnswer, ("GET", "/queries", {}))
         show_answer(answer, as_json, lambda: screens().queries(answer))
         return
     form = wanted or ("json" if as_json else "")

@@ -1,11 +1,13 @@
 """Commands that compute: single figures, and a whole stroke."""
 
+from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
 from clampgraph.answers.models import parse
-from clampgraph.cli.options import AsJson, GenerationOption, Packs, Server, ask, show_answer
+from clampgraph.cli.options import AsJson, GenerationOption, Language, Packs, Server, ask, door, show_answer
+from clampgraph.cli.output import write_out
 from clampgraph.errors import WrongCallError
 
 __all__ = ["calc", "simulate"]
@@ -63,8 +65,10 @@ def simulate(
         list[str] | None, typer.Option(metavar="POSITION:MODE", help="Inject a failure mode; may be repeated.")
     ] = None,
     generation: GenerationOption = None,
+    plot: Annotated[Path | None, typer.Option(metavar="F.svg", help="Draw pressure, travel, speed and force.")] = None,
     trace: Annotated[bool, typer.Option("--trace", help="Return the course over time.")] = False,
     as_json: AsJson = False,
+    lang: Language = None,
     server: Server = None,
     data: Packs = None,
 ) -> None:
@@ -72,9 +76,22 @@ def simulate(
     from clampgraph.answers.simulate import SimulateRequest, SimulationAnswer
     from clampgraph.answers.simulate import simulate as answer_of
 
-    body: dict[str, Any] = {"assembly": assembly, "generation": generation, "faults": fault or [], "trace": trace}
+    body: dict[str, Any] = {
+        "assembly": assembly,
+        "generation": generation,
+        "faults": fault or [],
+        "trace": trace or plot is not None,
+    }
     question = parse(SimulateRequest, body)
     answer = ask(
-        server, data, lambda library: answer_of(library, question), SimulationAnswer, ("POST", "/simulations", body)
+        door(server, data, lang),
+        lambda library: answer_of(library, question),
+        SimulationAnswer,
+        ("POST", "/simulations", body),
     )
-    show_answer(answer, as_json, lambda: _screens().simulation(answer))
+    if plot is not None:
+        from clampgraph.drawing.stroke_plot import stroke_svg
+
+        write_out(stroke_svg(answer), plot)
+    if plot is None or as_json:
+        show_answer(answer, as_json, lambda: _screens().simulation(answer))

@@ -2,7 +2,8 @@
 
 import math
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, TypeVar
 
@@ -13,35 +14,66 @@ from clampgraph.answers.models import Answer
 from clampgraph.cli.doors import fetch, open_library
 from clampgraph.errors import WrongCallError
 
-__all__ = ["AsJson", "GenerationOption", "Packs", "Server", "ask", "pairs", "screens", "show_answer", "years"]
+__all__ = [
+    "AsJson",
+    "Door",
+    "GenerationOption",
+    "Language",
+    "Packs",
+    "Server",
+    "SiteFile",
+    "ask",
+    "door",
+    "pairs",
+    "screens",
+    "show_answer",
+    "with_site",
+    "years",
+]
 
 A = TypeVar("A", bound=Answer)
+
+
+@dataclass(frozen=True, slots=True)
+class Door:
+    """Where a question goes: to this process with its packs, or to a running service; and the language of labels."""
+
+    server: str | None = None
+    packs: tuple[Path, ...] = ()
+    language: str | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse packs for a running service, which has its own."""
+        if self.server is not None and self.packs:
+            raise WrongCallError("A running service has its own packs: give --data to 'clampgraph serve' instead.")
+
+    def library(self) -> Library:
+        """Load the shipped packs and the given ones, in the language asked for."""
+        opened = open_library(list(self.packs))
+        return opened if self.language is None else opened.in_language(self.language)
+
+
+def door(server: str | None, packs: list[Path] | None, language: str | None = None) -> Door:
+    """Return the door that the options of a command describe."""
+    return Door(server, tuple(packs or ()), language)
+
 
 AsJson = Annotated[bool, typer.Option("--json", help="Print the answer as HTTP sends it.")]
 Server = Annotated[str | None, typer.Option("--server", metavar="URL", help="Ask a running service.")]
 Packs = Annotated[
     list[Path] | None, typer.Option("--data", metavar="PATH", help="Load a further pack, file or folder.")
 ]
+Language = Annotated[str | None, typer.Option("--lang", metavar="CODE", help="Language of labels: en, de, es, ja.")]
+SiteFile = Annotated[Path | None, typer.Option("--site", metavar="SITE.toml", help="What the shop knows of itself.")]
 GenerationOption = Annotated[str | None, typer.Option(help="The newest one if left out.")]
 
 
-def ask(
-    server: str | None, packs: list[Path] | None, local: Callable[[Library], A], model: type[A],
-    remote: tuple[str, str, dict[str, Any]],
-) -> A:  # fmt: skip
-    """Ask in this process, or a running service; `remote` is method, path, and body or query.
-
-    Raises
-    ------
-    WrongCallError
-        If packs are given for a running service, which has its own.
-    """
-    if server is None:
-        return local(open_library(packs or []))
-    if packs:
-        raise WrongCallError("A running service has its own packs: give --data to 'clampgraph serve' instead.")
+def ask(door: Door, local: Callable[[Library], A], model: type[A], remote: tuple[str, str, Mapping[str, Any]]) -> A:
+    """Ask in this process, or a running service; `remote` is method, path, and body or query."""
+    if door.server is None:
+        return local(door.library())
     method, path, body = remote
-    return fetch(server, (method, path), body, model)
+    return fetch(door.server, (method, path), body, model, door.language)
 
 
 def show_answer(answer: Answer, as_json: bool, screen: Callable[[], Any]) -> None:
@@ -98,3 +130,10 @@ def years(texts: list[str] | None) -> dict[str, float]:
         if not math.isfinite(found[position]):
             raise WrongCallError(f"--age {position}={text} is no number of years; write {position}=12.")
     return found
+
+
+def with_site(body: dict[str, Any], site: Path, packs: list[Path] | None) -> dict[str, Any]:
+    """Fill in a question what its site file knows; what the question says itself goes first."""
+    from clampgraph.answers.site import apply_site, read_site
+
+    return apply_site(read_site(open_library(packs or []), site), body)

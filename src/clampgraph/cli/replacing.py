@@ -6,7 +6,20 @@ from typing import Annotated, Any
 import typer
 
 from clampgraph.answers.models import parse
-from clampgraph.cli.options import AsJson, GenerationOption, Packs, Server, ask, pairs, show_answer, years
+from clampgraph.cli.options import (
+    AsJson,
+    GenerationOption,
+    Language,
+    Packs,
+    Server,
+    SiteFile,
+    ask,
+    door,
+    pairs,
+    show_answer,
+    with_site,
+    years,
+)
 from clampgraph.cli.output import write_out
 from clampgraph.errors import WrongCallError
 
@@ -29,6 +42,7 @@ def fits(
     build_date: Annotated[str | None, typer.Option(metavar="YYYY-MM-DD", help="When the machine was built.")] = None,
     serial: Annotated[int | None, typer.Option(help="Serial number of the machine.")] = None,
     as_json: AsJson = False,
+    lang: Language = None,
     server: Server = None,
     data: Packs = None,
 ) -> None:
@@ -47,7 +61,9 @@ def fits(
     question = parse(FitsRequest, body)
     path = f"/items/{mpn}/fits" if mpn != ANY else "/fits"
     query = {key: value for key, value in body.items() if value is not None and key != "mpn"}
-    answer = ask(server, data, lambda library: answer_of(library, question), FitsAnswer, ("GET", path, query))
+    answer = ask(
+        door(server, data, lang), lambda library: answer_of(library, question), FitsAnswer, ("GET", path, query)
+    )
     show_answer(answer, as_json, lambda: _screens().fits(answer))
     if not any(place.verdict.startswith("fits") for place in answer.places):
         raise typer.Exit(1)
@@ -63,11 +79,13 @@ def swap(
     generation: GenerationOption = None,
     build_date: Annotated[str | None, typer.Option(metavar="YYYY-MM-DD", help="When the machine was built.")] = None,
     serial: Annotated[int | None, typer.Option(help="Serial number of the machine.")] = None,
+    site: SiteFile = None,
     labour_rate: Annotated[float | None, typer.Option(help="Labour rate [EUR/h].")] = None,
     visit_cost: Annotated[float | None, typer.Option(help="What another visit costs [EUR].")] = None,
     horizon: Annotated[float | None, typer.Option(help="How far ahead a renewal looks [yr].")] = None,
     sheet: Annotated[Path | None, typer.Option(metavar="F.html|F.md", help="Write a job sheet to print.")] = None,
     as_json: AsJson = False,
+    lang: Language = None,
     server: Server = None,
     data: Packs = None,
 ) -> None:
@@ -85,14 +103,18 @@ def swap(
         "generation": generation,
         "build_date": build_date,
         "serial": serial,
-        "labour_rate": labour_rate,
-        "visit_cost": visit_cost,
-        "horizon": horizon,
     }
+    figures = {"labour_rate": labour_rate, "visit_cost": visit_cost, "horizon": horizon}
+    body |= {key: value for key, value in figures.items() if value is not None}
     form = None if sheet is None else _form(sheet)
+    if site is not None:
+        body = {k: v for k, v in with_site(body, site, data).items() if k != "conditions"}
     question = parse(SwapRequest, body)
     answer = ask(
-        server, data, lambda library: answer_of(library, question), SwapAnswer, ("POST", "/replacements", body)
+        door(server, data, lang),
+        lambda library: answer_of(library, question),
+        SwapAnswer,
+        ("POST", "/replacements", body),
     )
     if sheet is not None and form is not None:
         from clampgraph.answers.sheet import job_sheet

@@ -6,18 +6,18 @@ import typer
 
 from clampgraph.answers.models import parse
 from clampgraph.cli.doors import fetch_bytes, open_library
-from clampgraph.cli.options import AsJson, GenerationOption, Packs, Server, ask, screens, show_answer
+from clampgraph.cli.options import AsJson, GenerationOption, Language, Packs, Server, ask, door, screens, show_answer
 from clampgraph.cli.output import Output, write_out
 
 __all__ = ["changes", "draw", "table", "tables"]
 
 
-def tables(as_json: AsJson = False, server: Server = None, data: Packs = None) -> None:
+def tables(as_json: AsJson = False, lang: Language = None, server: Server = None, data: Packs = None) -> None:
     """Which tables are there?"""
     from clampgraph.answers.table import TablesAnswer
     from clampgraph.answers.table import tables as answer_of
 
-    answer = ask(server, data, answer_of, TablesAnswer, ("GET", "/tables", {}))
+    answer = ask(door(server, data, lang), answer_of, TablesAnswer, ("GET", "/tables", {}))
     show_answer(answer, as_json, lambda: screens().tables(answer))
 
 
@@ -33,6 +33,7 @@ def table(
     priority: Annotated[bool, typer.Option("--priority", help="Add the multiplied priority number.")] = False,
     output: Output = None,
     as_json: AsJson = False,
+    lang: Language = None,
     server: Server = None,
     data: Packs = None,
 ) -> None:
@@ -46,7 +47,7 @@ def table(
     question = parse(TableRequest, body)
     wanted = "json" if as_json else form
     if server is None:
-        content, _ = render(open_library(data or []), question, wanted)
+        content, _ = render(door(None, data, lang).library(), question, wanted)
     else:
         query = {key: str(value) for key, value in body.items() if key != "name" and value not in (None, False)}
         content = fetch_bytes(server, f"/tables/{name}", {**query, "format": wanted})
