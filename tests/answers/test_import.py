@@ -161,6 +161,13 @@ def test_a_bad_row_is_told_by_row_column_and_reason(row, column, why, library, t
     assert (answer.rows_read, answer.rows_accepted) == (2, 1)
 
 
+def test_every_bad_cell_of_a_row_is_told(library, tmp_path):
+    """Who mends a row should not find the next fault only at the next try."""
+    answer = taken(library, tmp_path, PARTS + "A-1,,Pellow Fluid,cheap,EUR,heavy\n")
+    assert [r.column for r in answer.refused] == ["name", "price", "mass [kg]"]
+    assert (answer.rows_read, answer.rows_accepted) == (1, 0)
+
+
 def test_partial_takes_the_sound_rows(library, tmp_path):
     """Asked for, the pack holds the sound rows and none of the refused ones."""
     answer = taken(

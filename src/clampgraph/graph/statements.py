@@ -198,8 +198,9 @@ def _section(section: Section, known: Sequence[tuple[str, str]]) -> Iterator[str
         parts = [
             f"{predicate} {', '.join(values)}" for predicate, values in sorted(said.items(), key=lambda p: p[0] != "a")
         ]
+        parts[0] = f"{_iri(subject, known)} {parts[0]}"
         lines = " ;\n    ".join(_lines(parts))
-        yield f"{_iri(subject, known)} {lines} ."
+        yield f"{lines} ."
 
 
 def _lines(parts: Sequence[str]) -> Iterator[str]:

@@ -5,6 +5,7 @@ IRIs are made from the base and the key of a row alone, so that the same row get
 """
 
 import re
+from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -94,14 +95,14 @@ def import_parts(library: Library, files: Sequence[Path], options: ImportOptions
     described = statements(library.graph)
     reader = RowReader(library.knowledge, described, base, asked.assembly)
     known = Names.of(described)
-    kept_out: dict[tuple[str, int], Refused] = {}
+    kept_out: dict[tuple[str, int], list[Refused]] = {}
     while True:
         found = _one_round(reader, sheets, known.copy(), kept_out)
-        fresh = {(r.file, r.line): r for r in reversed(found.refused)}
-        if not fresh:
+        if not found.refused:
             break
-        kept_out |= fresh
-    return _answer(sheets, found, sorted(kept_out.values(), key=lambda r: (r.file, r.line)), asked, base)
+        for cell in found.refused:
+            kept_out.setdefault((cell.file, cell.line), []).append(cell)
+    return _answer(sheets, found, [cell for key in sorted(kept_out) for cell in kept_out[key]], asked, base)
 
 
 def _table(sheet: Sheet, asked: ImportOptions) -> Table:
@@ -158,7 +159,7 @@ def _one_round(
 def _answer(
     sheets: Sequence[tuple[Table, Sheet]], found: _Round, refused: Sequence[Refused], asked: ImportOptions, base: str
 ) -> ImportAnswer:
-    lost = {sheet.file: sum(r.file == sheet.file for r in refused) for _, sheet in sheets}
+    lost = Counter(file for file, _ in {(r.file, r.line) for r in refused})
     rows = sum(len(sheet.rows) for _, sheet in sheets)
     whole = found.drafts and (asked.partial or not refused)
     return ImportAnswer(
@@ -167,7 +168,7 @@ def _answer(
             for t, s in sheets
         ),
         rows_read=rows,
-        rows_accepted=rows - len(refused),
+        rows_accepted=rows - lost.total(),
         refused=tuple(RefusedOut(file=r.file, row=r.line, column=r.column, value=r.value, why=r.why) for r in refused),
         notes=tuple(found.notes),
         pack=_pack(found, [sheet.file for _, sheet in sheets], base) if whole else None,
