@@ -15,7 +15,7 @@ __all__ = ["FORMS", "job_sheet"]
 FORMS = ("html", "md")
 
 _STYLE = """
-@page { size: A4; margin: 11mm 12mm; }
+@page { size: A4; margin: 9mm 11mm; }
 * { box-sizing: border-box; }
 body { font: 13px/1.35 "Helvetica Neue", Arial, "Liberation Sans", sans-serif; color: #111; background: #fff;
   max-width: 60rem; margin: 1.2rem auto; padding: 0 1rem; }
@@ -29,6 +29,7 @@ p { margin: .2em 0; }
 table { width: 100%; border-collapse: collapse; }
 th, td { text-align: left; vertical-align: top; padding: .14em .5em .14em 0; border-bottom: 1px solid #ccc; }
 th { font-weight: 600; border-bottom-color: #111; }
+td:first-child { white-space: nowrap; }
 td.n, th.n { text-align: right; white-space: nowrap; }
 .box { display: inline-block; width: .85em; height: .85em; border: 1px solid #111; margin-right: .5em;
   vertical-align: -.08em; }
@@ -42,7 +43,11 @@ footer { margin-top: 1em; display: flex; gap: 3em; }
 li, tr { break-inside: avoid; }
 h2 { break-after: avoid; }
 @media (max-width: 40rem) { .steps, .cautions ol { columns: 1; } }
-@media print { body { font-size: 8.2pt; line-height: 1.22; max-width: none; margin: 0; padding: 0; } }
+@media print {
+  body { font-size: 7.8pt; line-height: 1.18; max-width: none; margin: 0; padding: 0; }
+  h2 { margin-top: .6em; }
+  .cautions { margin: .4em 0; }
+}
 """
 
 

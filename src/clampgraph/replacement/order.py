@@ -101,7 +101,7 @@ def cheapest_order(
     demands
         The lines.
     offers
-        What is on sale.
+        What is on sale, every group of a plan among it.
     plans
         Ways to do the work, at least one.
     stock
@@ -114,7 +114,7 @@ def cheapest_order(
         wanted[demand.accepts] = wanted.get(demand.accepts, 0) + demand.pieces
     kinds = tuple(sorted(wanted))
     accepted = {item for kind in kinds for item in kind}
-    useful = [o for o in offers if accepted & set(o.contents)]
+    useful = [o for o in offers if o.whole or accepted & set(o.contents)]
     problem = _Problem(
         tuple(sorted(demands, key=lambda d: d.line)),
         tuple(sorted(useful, key=lambda o: o.mpn)),
@@ -149,7 +149,7 @@ def _solve(problem: _Problem, without: tuple[str, ...]) -> Order:
         integrality=rows.whole(),
         bounds=Bounds(np.zeros(rows.width), rows.upper()),
         constraints=LinearConstraint(matrix, low, high),
-        options={"mip_rel_gap": 0.0, "time_limit": 60.0},
+        options={"mip_rel_gap": 0.0, "time_limit": 20.0},
     )
     return rows.read(result.x, proven=result.status == 0)
 
