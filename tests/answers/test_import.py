@@ -14,6 +14,7 @@ from clampgraph.answers.authoring.cells import read_cell, read_number, write_cel
 from clampgraph.answers.authoring.columns import TABLES, Column
 from clampgraph.answers.authoring.exporting import members_of
 from clampgraph.answers.authoring.names import CellError, Names
+from clampgraph.answers.authoring.starting import LIKE
 from clampgraph.answers.diagnose import diagnose
 from clampgraph.answers.diagnosis import DiagnoseRequest
 from clampgraph.answers.library import Library
@@ -23,7 +24,7 @@ from clampgraph.graph.statements import Amount, Iri, Text, statements, told
 
 TEMPLATES = sorted((paths.data() / "templates").glob("*.csv"))
 PARTS = "part number,name,maker,price,currency,mass [kg]\n"
-UNITS = ["brannoch-30s", "brannoch-40t"]
+UNITS = ["brannoch-30s", "brannoch-40t", "ulvedal-40c", "ulvedal-50b", "ulvedal-63h"]
 
 
 def written(folder: Path, name: str, text: str | bytes) -> Path:
@@ -319,11 +320,19 @@ def test_a_cell_holds_only_what_reads_back():
 
 @pytest.mark.parametrize("like", [None, *UNITS])
 def test_a_starter_pack_is_sound(like, library, tmp_path):
-    """It validates without a finding, and can be diagnosed at once."""
+    """It validates without a finding, and its network has the nodes of its pattern."""
     pack = written(tmp_path, "unit.ttl", new_assembly(library, "my-own", like))
     assert validate([pack]).findings == ()
+    mine = Library.open([pack])
+    own, pattern = mine.assembly("my-own"), mine.assembly(like or LIKE)
+    assert {n.id for n in mine.network(own)} == {n.id for n in mine.network(pattern)}
+
+
+def test_a_starter_pack_is_diagnosed_at_once(library, tmp_path):
+    """Before anything is changed, it gives the causes of its pattern."""
+    pack = written(tmp_path, "unit.ttl", new_assembly(library, "my-own"))
     found = diagnose(Library.open([pack]), DiagnoseRequest(assembly="my-own", seen=("slow-return",)))
-    model = diagnose(library, DiagnoseRequest(assembly=like or "brannoch-30s", seen=("slow-return",)))
+    model = diagnose(library, DiagnoseRequest(assembly=LIKE, seen=("slow-return",)))
     assert [c.node for c in found.causes] == [c.node for c in model.causes]
 
 

@@ -6,7 +6,7 @@ told stays English and is marked, so that nobody takes a gap for a translation.
 The English names remain as hidden labels, so that a search finds them too.
 """
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 from pyoxigraph import Literal, NamedNode, Quad, Store
 
@@ -55,7 +55,9 @@ def _language(quad: Quad) -> str | None:
     return quad.object.language if isinstance(quad.object, Literal) else None
 
 
-def _instead(quad: Quad, language: str, told: set[tuple[object, object]], marked: set[object]) -> Iterator[Quad]:
+def _instead(
+    quad: Quad, language: str, told: Collection[tuple[object, object]], marked: Collection[object]
+) -> Iterator[Quad]:
     found, text = _language(quad), quad.object.value if isinstance(quad.object, Literal) else ""
     if found == language:
         yield Quad(quad.subject, quad.predicate, Literal(text, language=ENGLISH), quad.graph_name)

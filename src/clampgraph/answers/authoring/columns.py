@@ -113,7 +113,6 @@ _TABLES = (
             Column("from port", "text", "cg:fromPort", "name of its port", required=True),
             Column("to", "position", "cg:toPosition", "position downstream", required=True),
             Column("to port", "text", "cg:toPort", "name of its port", required=True),
-            _GENERATIONS,
         ),
     ),
     Table(
