@@ -27,14 +27,17 @@ class Balance(HTMLParser):
         self.open, self.faults, self.text = [], [], []
 
     def handle_starttag(self, tag, attrs):  # noqa: ARG002 - the parser calls it so
+        """Note what opens."""
         if tag not in VOID:
             self.open.append(tag)
 
     def handle_endtag(self, tag):
+        """Match what closes."""
         if not self.open or self.open.pop() != tag:
             self.faults.append(tag)
 
     def handle_data(self, data):
+        """Keep the text."""
         self.text.append(data)
 
 

@@ -196,7 +196,7 @@ def test_work_begins_with_lock_out_and_ends_with_the_clamping_force(library):
 def test_the_order_of_triples_changes_nothing(library):
     """The same packs, their triples shuffled, give the same bytes."""
     quads = list(library.graph.store)
-    random.Random(7).shuffle(quads)
+    random.Random(7).shuffle(quads)  # noqa: S311 - a test, not a secret
     store = Store()
     for quad in quads:
         store.add(quad)
@@ -207,13 +207,13 @@ def test_the_order_of_triples_changes_nothing(library):
 
 
 BAD = [
-    ({"positions": ["rod"], "stock": {"BR-4014": -1}}, QuantityError, "The stock of BR-4014 is -1; give a number of pieces"),
+    ({"positions": ["rod"], "stock": {"BR-4014": -1}}, QuantityError, "The stock of BR-4014 is -1; give a number"),
     ({"positions": ["rod"], "ages": {"rod": -2}}, QuantityError, "The age of rod is -2 years"),
     ({"positions": ["rood"]}, UnknownNameError, "There is no position 'rood' in brannoch-40t; nearest: rod"),
     ({"positions": ["rod"], "with_mpn": "BR-9"}, UnknownNameError, "There is no item 'BR-9'"),
     ({"positions": ["rod"], "stock": {"BR-9": 1}}, UnknownNameError, "There is no item 'BR-9'"),
-    ({"positions": ["rod"], "with_mpn": "PF-SIL-38"}, WrongCallError, "PF-SIL-38 cannot go to rod of brannoch-40t gen-2: it is a silencer"),
-    ({"positions": ["rod"], "with_mpn": "BR-3012"}, WrongCallError, "BR-3012 cannot go to rod of brannoch-40t gen-2: it offers"),
+    ({"positions": ["rod"], "with_mpn": "PF-SIL-38"}, WrongCallError, "PF-SIL-38 cannot go to rod of brannoch-40t gen"),
+    ({"positions": ["rod"], "with_mpn": "BR-3012"}, WrongCallError, "BR-3012 cannot go to rod of brannoch-40t gen"),
     ({"positions": ["rod"], "generation": "gen-9"}, UnknownNameError, "There is no generation 'gen-9' of brannoch-40t"),
     ({"positions": ["rod"], "serial": 2}, WrongCallError, "No brannoch-40t has serial number 2; there are gen-1"),
     ({}, WrongCallError, "Say what shall be renewed in brannoch-40t"),

@@ -5,9 +5,9 @@ A bench is a module beside this one with a function `report`, which yields the l
 
 import sys
 
-from tests.bench import inference, replacement, stroke
+from tests.bench import inference, replacement, stroke, tables
 
-BENCHES = {"inference": inference, "replacement": replacement, "stroke": stroke}
+BENCHES = {"inference": inference, "replacement": replacement, "stroke": stroke, "tables": tables}
 
 
 def main(names):

@@ -72,7 +72,7 @@ def test_both_spellings_of_left_hand_fit_alike(library, tandem, text, expected):
 
 @pytest.mark.parametrize("size", sorted(O_RINGS))
 def test_only_its_own_o_ring_fits_a_groove(library, tandem, size):
-    """ISO 3601-1 (AS568): of all sizes, the rod's groove takes 214; no other series passes for its nearly equal bore."""
+    """ISO 3601-1 (AS568): of all sizes the rod's groove takes 214, whatever series has a nearly equal bore."""
     row = O_RINGS[size]
     found = verdict(
         library, tandem, "rod-seal", seal_inside_diameter=Feature(float(row["ID_mm"]), "mm"),

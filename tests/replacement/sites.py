@@ -1,5 +1,6 @@
 """Sites nobody drew: positions held by joints with routes, circles and spoiled parts, and items with features."""
 
+from itertools import pairwise
 from types import SimpleNamespace
 
 from hypothesis import strategies as st
@@ -61,6 +62,6 @@ def chains(draw):
         for p in places
     }
     asked = [Requirement(f"own-{p}", p, "own", "equal", Feature("a")) for p in places]
-    asked += [Requirement(f"{a}-{b}", a, "left", "equal", None, b) for a, b in zip(places, places[1:], strict=False)]
+    asked += [Requirement(f"{a}-{b}", a, "left", "equal", None, b) for a, b in pairwise(places)]
     joints = [Joint(f"j-{p}", p, "thread", frozenset({p}), 1.0, draw(st.integers(0, 3))) for p in places]
     return make_site(joints, places, items, asked, fitted), places, items

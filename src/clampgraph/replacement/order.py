@@ -7,9 +7,12 @@ used for the lines of one kind, and one plan of work chosen among several:
 - no more of an item is used than stock and the contents of what is bought provide;
 - a group or exchange unit is bought exactly where the chosen plan fits it as a whole;
 - prices of what is bought plus labour of the plan are least.
+
+Lines that no offer joins, directly or through others, are solved apart: the price of the whole is the sum of the parts.
 """
 
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -19,6 +22,10 @@ __all__ = ["Demand", "Offer", "Order", "Plan", "cheapest_order", "next_cheapest"
 
 _UNMET = 1e6
 """Price [EUR] of leaving one piece unmet, far above any part, so that it happens only where nobody sells it."""
+_HUB = ""
+"""Stands for the plans of work, which join everything that is fitted whole."""
+_BATCH = 40
+"""Offers that are solved in one programme although nothing joins them, for a call costs more than they do."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +71,7 @@ class Order:
     labour: float
     proven: bool
     problem: "_Problem" = field(repr=False, compare=False)
+    shares: tuple["Order", ...] = field(default=(), repr=False, compare=False)
 
     @property
     def total(self) -> float:
@@ -125,15 +133,88 @@ def cheapest_order(
         tuple(wanted[kind] for kind in kinds),
         tuple((item, index) for index, kind in enumerate(kinds) for item in kind),
     )
-    return _solve(problem, ())
+    return _joined(problem, tuple(_solve(share, ()) for share in _shares(problem)))
 
 
 def next_cheapest(order: Order) -> Order | None:
     """Return the cheapest order that does without at least one of the things bought; None if there is none."""
-    if not order.bought:
-        return None
-    other = _solve(order.problem, tuple(sorted(order.bought)))
-    return other if sum(other.unmet.values()) <= sum(order.unmet.values()) else None
+    best: Order | None = None
+    for n, share in enumerate(order.shares):
+        if not share.bought:
+            continue
+        other = _solve(share.problem, tuple(sorted(share.bought)))
+        whole = _joined(order.problem, (*order.shares[:n], other, *order.shares[n + 1 :]))
+        sound = sum(whole.unmet.values()) <= sum(order.unmet.values())
+        if sound and (best is None or whole.total < best.total):
+            best = whole
+    return best
+
+
+def _shares(problem: _Problem) -> list[_Problem]:
+    """Split a programme into parts that share nothing; the first holds the plans and every group."""
+    leader: dict[str, str] = {}
+
+    def lead(name: str) -> str:
+        while leader.setdefault(name, name) != name:
+            leader[name] = name = leader[leader[name]]
+        return name
+
+    for tie in (*problem.kinds, *_ties(problem)):
+        for name in tie[1:]:
+            leader[lead(name)] = lead(tie[0])
+    sizes = Counter(lead(offer_items[0]) for offer_items in _ties(problem))
+    hub = lead(_HUB)
+    batches: list[set[str]] = [{hub}]
+    filled = sizes[hub]
+    for name in sorted({lead(kind[0]) for kind in problem.kinds} - {hub}):
+        if filled >= _BATCH:
+            batches.append(set())
+            filled = 0
+        batches[-1].add(name)
+        filled += sizes[name]
+    return [_share(problem, batch, lead, first=n == 0) for n, batch in enumerate(batches)]
+
+
+def _ties(problem: _Problem) -> list[tuple[str, ...]]:
+    """Return what each offer joins: the accepted items it holds, and the plans if it is fitted whole."""
+    accepted = {item for kind in problem.kinds for item in kind}
+    ties = [
+        (*((_HUB,) if offer.whole else ()), *(i for i in sorted(offer.contents) if i in accepted))
+        for offer in problem.offers
+    ]
+    return [tie for tie in ties if tie]
+
+
+def _share(problem: _Problem, batch: set[str], lead: Callable[[str], str], *, first: bool) -> _Problem:
+    kinds = [n for n, kind in enumerate(problem.kinds) if lead(kind[0]) in batch]
+    mine = {problem.kinds[n] for n in kinds}
+    items = {item for kind in mine for item in kind}
+    return _Problem(
+        tuple(d for d in problem.demands if d.accepts in mine),
+        tuple(o for o in problem.offers if (o.whole and first) or items & set(o.contents)),
+        problem.plans if first else (Plan(frozenset(), 0.0),),
+        {item: n for item, n in problem.stock.items() if item in items},
+        problem.per_minute,
+        tuple(problem.kinds[n] for n in kinds),
+        tuple(problem.pieces[n] for n in kinds),
+        tuple((item, n) for n, index in enumerate(kinds) for item in problem.kinds[index]),
+    )
+
+
+def _joined(problem: _Problem, shares: tuple[Order, ...]) -> Order:
+    """Put the orders of the parts together; the plan of work is that of the first."""
+    return Order(
+        dict(sorted((m, n) for share in shares for m, n in share.bought.items())),
+        dict(sorted((m, n) for share in shares for m, n in share.from_stock.items())),
+        {line: got for share in shares for line, got in share.supply.items()},
+        {line: n for share in shares for line, n in share.unmet.items()},
+        shares[0].plan,
+        round(sum(share.parts for share in shares), 2),
+        shares[0].labour,
+        all(share.proven for share in shares),
+        problem,
+        shares,
+    )
 
 
 def _solve(problem: _Problem, without: tuple[str, ...]) -> Order:
@@ -149,7 +230,7 @@ def _solve(problem: _Problem, without: tuple[str, ...]) -> Order:
         integrality=rows.whole(),
         bounds=Bounds(np.zeros(rows.width), rows.upper()),
         constraints=LinearConstraint(matrix, low, high),
-        options={"mip_rel_gap": 0.0, "time_limit": 20.0},
+        options={"mip_rel_gap": 0.0, "time_limit": 60.0},
     )
     return rows.read(result.x, proven=result.status == 0)
 
