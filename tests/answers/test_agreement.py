@@ -29,7 +29,7 @@ def test_the_table_has_substance(tables):
     """Most rows agree, and every assembly has many."""
     for table in tables.values():
         assert table.agreed > 40
-        assert table.agreed > 5 * table.explained
+        assert table.agreed > 2 * table.explained
         assert table.agreed + table.explained + table.unexplained == len(table.rows)
 
 
@@ -42,7 +42,7 @@ def test_verdicts_follow_from_their_row(tables):
                 assert row.graph < ALLOWS
             if row.verdict == "graph claims more":
                 assert not row.physics
-                assert row.graph >= CLAIMS
+                assert row.graph > CLAIMS
 
 
 def test_known_rows_agree(tables):

@@ -1,7 +1,7 @@
 """Physics against graph: what each failure mode does in a simulated stroke, and what the derived network claims.
 
 A failure mode is injected, everything else sound. Physics shows something when an observable moves past its
-threshold. The graph claims something when the deviation behind it is at least even odds, and allows it when it is
+threshold. The graph claims something when the deviation behind it is more likely than not, and allows it when it is
 not negligible. They agree when the graph allows what physics shows, and does not claim what physics does not show.
 """
 
@@ -23,7 +23,7 @@ from clampgraph.units import Quantity, from_qudt
 __all__ = ["AgreementAnswer", "AgreementRow", "UnsimulatedOut", "Verdict", "agreement"]
 
 CLAIMS: Final = 0.5
-"""Probability from which on the graph counts as claiming a deviation."""
+"""Probability above which the graph counts as claiming a deviation: more likely than not."""
 ALLOWS: Final = 0.02
 """Probability from which on the graph counts as allowing a deviation."""
 
@@ -171,7 +171,7 @@ def _rows(
     parameters = parameters_of(library, unit)
     healthy = observe(simulated(parameters))
     reasons = {
-        (row["mode"], row["showing"], row["assembly"]): str(row["reason"])
+        (row["type"], row["name"], row["showing"], row["assembly"]): str(row["reason"])
         for row in library.graph.ask("simulation/list-differences")
     }
     for fault in faults:
@@ -179,19 +179,27 @@ def _rows(
             continue
         faulty = observe(simulated(parameters, [fault]))
         shown = {n for n, s in showings.items() if s.shows(healthy.get(s.observable), faulty.get(s.observable))}
-        iri = unit.positions[fault.position].type.modes[fault.mode].iri
+        kinds = unit.positions[fault.position].type.lineage
         for name, showing in showings.items():
             claim = claims.get(fault.name, {}).get(name, 0.0)
-            if showing.observable not in healthy or (name not in shown and claim < CLAIMS):
+            if showing.observable not in healthy or (name not in shown and claim <= CLAIMS):
                 continue
             verdict = _verdict(physics=name in shown, outranked=bool(showing.outranked_by & shown), claim=claim)
             yield AgreementRow(
                 position=fault.position, failure_mode=fault.mode, showing=name, observable=showing.observable,
                 healthy=healthy.get(showing.observable), faulty=faulty.get(showing.observable),
                 physics=name in shown, graph=claim, verdict=verdict,
-                reason=None if verdict == "agrees"
-                else reasons.get((iri, name, unit.id)) or reasons.get((iri, name, None)),
+                reason=None if verdict == "agrees" else _reason(reasons, kinds, fault.mode, (name, unit.id)),
             )  # fmt: skip
+
+
+def _reason(
+    reasons: Mapping[tuple[Any, ...], str], kinds: tuple[str, ...], mode: str, place: tuple[str, str]
+) -> str | None:
+    """Return the reason that the data give at this assembly or at any, for the type or a more general one."""
+    showing, assembly = place
+    keys = [(kind, mode, showing, where) for kind in kinds for where in (assembly, None)]
+    return next((reasons[key] for key in keys if key in reasons), None)
 
 
 def _verdict(*, physics: bool, outranked: bool, claim: float) -> Verdict:

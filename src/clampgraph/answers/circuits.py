@@ -46,7 +46,7 @@ class Circuit:
         for position in self.assembly.positions.values():
             graph.add_nodes_from((position.id, port.name) for port in position.type.ports.values())
             for ports in (self._passes(position, "flow"), self._passes(position, "vent")):
-                open_ways = (p for p in ports if not self.parameters.has(position.id, "sonic-conductance"))
+                open_ways = (way for way in ports if not self._restricts(position.id))
                 graph.add_edges_from(((position.id, a), (position.id, b)) for a, b in open_ways)
         for c in self.assembly.connections:
             graph.add_edge((c.from_position, c.from_port), (c.to_position, c.to_port))
@@ -55,6 +55,16 @@ class Circuit:
             name = ".".join(min(members))
             joints |= dict.fromkeys(members, name)
         return joints
+
+    def _restricts(self, position: str) -> bool:
+        return any(self.parameters.has(position, name) for name in ("sonic-conductance", "rated-flow"))
+
+    def upstream(self, end: Joint) -> set[str]:
+        """Return the joints that lead to a joint, and the positions of the restrictions between them."""
+        ways = list(self.supplies(self.assembly.positions, ()))
+        graph: nx.DiGraph[Joint] = nx.DiGraph((way.start, way.end) for way in ways)
+        joints = {end, *(nx.ancestors(graph, end) if end in graph else ())}
+        return joints | {way.position for way in ways if way.end in joints}
 
     @staticmethod
     def _passes(position: Position, quantity: str) -> list[tuple[str, str]]:
@@ -73,14 +83,17 @@ class Circuit:
         return self._joints[position, port]
 
     def _orifice(self, position: str, name: str, opening: float) -> Orifice:
+        """Return the way through a component: of air by its conductance, of oil by its flow at a pressure drop."""
         p = self.parameters
+        if p.has(position, "rated-flow"):
+            return Orifice(p.si(position, "rated-flow") / p.si(position, "rated-drop") ** 0.5 * opening, 0.0)
         share = p.si(position, "critical-ratio") if p.has(position, "critical-ratio") else 0.0
         return Orifice(p.si(position, name) * opening, share)
 
     def supplies(self, opened: Collection[str], driven: Collection[str]) -> Iterator[Restriction]:
         """List the ways in while some of the driven valves are open; a shut one opens as far as it leaks."""
         for position in self.assembly.positions.values():
-            if not self.parameters.has(position.id, "sonic-conductance"):
+            if not self._restricts(position.id):
                 continue
             opening = 1.0
             if position.id in driven and position.id not in opened:
@@ -95,14 +108,17 @@ class Circuit:
             if position.id in opened:
                 continue
             for outer, inner in self._passes(position, "vent"):
-                if self.parameters.has(position.id, "exhaust-conductance"):
+                if self.parameters.has(position.id, "exhaust-conductance") or self.parameters.has(
+                    position.id, "rated-flow"
+                ):
                     orifice = self._orifice(position.id, "exhaust-conductance", 1.0)
                     yield Restriction(
                         position.id, self._outside(position, outer), self.joint(position.id, inner), orifice
                     )
             for port in position.type.ports.values():
-                if "vent" in port.origin and self.parameters.has(position.id, "sonic-conductance"):
-                    orifice = self._orifice(position.id, "sonic-conductance", 1.0)
+                if "vent" in port.origin:
+                    closed = self._restricts(position.id)
+                    orifice = self._orifice(position.id, "sonic-conductance", 1.0) if closed else Orifice(1.0, 0.5)
                     yield Restriction(position.id, ATMOSPHERE, self.joint(position.id, port.name), orifice)
         yield from self._ways_back()
 

@@ -139,15 +139,21 @@ def faults_of(library: Library, assembly: Assembly, names: Iterable[str]) -> tup
     WrongCallError
         If a name lacks its colon.
     """
-    changes: dict[str, list[Change]] = {}
+    changes: dict[tuple[str, str], list[Change]] = {}
     for row in library.graph.ask("simulation/list-changes"):
         change = Change(str(row["parameter"]), str(row["operation"]), _quantity(row), str(row["source"]))
-        changes.setdefault(str(row["mode"]), []).append(change)
-    reasons = {row["mode"]: str(row["reason"]) for row in library.graph.ask("simulation/list-unsimulated")}
+        changes.setdefault((str(row["type"]), str(row["name"])), []).append(change)
+    rows = library.graph.ask("simulation/list-unsimulated")
+    reasons = {(str(row["type"]), str(row["name"])): str(row["reason"]) for row in rows}
     return tuple(_fault(assembly, name, changes, reasons) for name in names)
 
 
-def _fault(assembly: Assembly, name: str, changes: Mapping[str, list[Change]], reasons: Mapping[Any, str]) -> Fault:
+def _fault(
+    assembly: Assembly,
+    name: str,
+    changes: Mapping[tuple[str, str], list[Change]],
+    reasons: Mapping[tuple[str, str], str],
+) -> Fault:
     position, colon, mode = name.partition(":")
     if not colon:
         raise WrongCallError(f"The fault '{name}' is incomplete; write POSITION:MODE, such as main-valve:sluggish.")
@@ -157,7 +163,10 @@ def _fault(assembly: Assembly, name: str, changes: Mapping[str, list[Change]], r
     known = where.type.modes.get(mode)
     if known is None:
         raise UnknownNameError("failure mode", mode, nearest(mode, where.type.modes), f"of {position}")
-    return Fault(position, mode, known.label, tuple(changes.get(known.iri, ())), reasons.get(known.iri, _unsaid(where)))
+    # What a special type says of a failure mode comes before what its more general types say.
+    said = next((kind for kind in where.type.lineage if {(kind, mode)} & {*changes, *reasons}), "")
+    changed = tuple(changes.get((said, mode), ()))
+    return Fault(position, mode, known.label, changed, reasons.get((said, mode), _unsaid(where)))
 
 
 def _unsaid(position: Position) -> str:

@@ -51,12 +51,37 @@ class _Builder:
             )
         return found[0].id
 
-    def total(self, name: str) -> float:
-        """Add up a parameter over every position that states it, as often as the position is filled."""
+    def once(self, name: str) -> float:
+        """Add up a parameter over every position that states it, however many pieces fill the position."""
+        positions = self.assembly.positions
+        return sum(self.p.si(position, name) for position in positions if self.p.has(position, name))
+
+    def total(self, name: str, power: int = 0) -> float:
+        """Add up a parameter over every position that states it, as often as the position is filled.
+
+        What moves with the piston of an intensifier counts with a power of the gearing to the rod.
+        """
+        moved = self.geared()
         return sum(
-            self.p.si(position.id, name) * position.number
+            self.p.si(position.id, name) * position.number * (self.gearing() ** power if position.id in moved else 1.0)
             for position in self.assembly.positions.values()
             if self.p.has(position.id, name)
+        )
+
+    def geared(self) -> set[str]:
+        """Return the intensifier and the seal in the groove of its air piston."""
+        found = {position.id for position in self.of_type("intensifier")}
+        joined = (c for c in self.assembly.connections if c.from_port == "groove" and c.from_position in found)
+        return found | {c.to_position for c in joined}
+
+    def cylinder(self) -> str:
+        """Return the position whose chamber faces the piston on the rod."""
+        piston = self.of_type("piston")[0].id
+        for c in self.assembly.connections:
+            if (c.to_position, c.to_port) == (piston, "face"):
+                return c.from_position
+        raise DataError(
+            f"Nothing is connected to the face of {piston} in {self.assembly.id}; a stroke needs a cylinder."
         )
 
     # What moves.
@@ -77,37 +102,39 @@ class _Builder:
     def mechanism(self) -> Mechanism:
         p = self.p
         drawbar, gripper, stack = self.one("drawbar"), self.one("gripper"), self.one("disc-spring-stack")
-        offset, ratio = p.si(self.one("pull-stud"), "knob-offset") if self.of_type("pull-stud") else 0.0, self.gearing()
-        gap = max(0.0, p.si(drawbar, "gap-at-rest") - self.total("protrusion") + offset)
-        seals = self.total("friction") - p.si(drawbar, "friction")
+        offset = p.si(self.one("pull-stud"), "knob-offset") if self.of_type("pull-stud") else 0.0
+        gap = max(0.0, p.si(drawbar, "gap-at-rest") - self.once("protrusion") + offset)
+        seals = self.total("friction", 1) - p.si(drawbar, "friction")
         return Mechanism(
-            area=self.air_area() if self.of_type("intensifier") else self.area(),
-            mass=self.total("moving-mass") + self.total("geared-mass") * ratio**2,
+            area=self.drive_area(),
+            mass=self.total("moving-mass", 2),
             drawbar_mass=p.si(drawbar, "mass"),
-            friction=seals + self.total("geared-friction") * ratio,
+            friction=seals,
             drawbar_friction=p.si(drawbar, "friction"),
-            damping=self.total("damping"),
-            pressure_drag=self.total("pressure-drag"),
+            damping=self.total("damping", 2),
+            pressure_drag=self.total("drag-share") * self.drive_area(),
             stroke=self.stroke(),
             gap=gap,
             opening=p.si(gripper, "opening-travel"),
-            spring_preload=self.total("preload") + self.total("geared-preload") * ratio,
-            spring_rate=self.total("rate") + self.total("geared-rate") * ratio**2,
+            spring_preload=self.total("preload", 1),
+            spring_rate=self.total("rate", 2),
             stack=self.stack(stack, offset),
             taper_force=p.si(self.one("spindle-taper"), "taper-force"),
             taper_travel=p.si(self.one("spindle-taper"), "taper-travel"),
             force_ratio=p.si(gripper, "force-ratio") * p.si(drawbar, "intact"),
         )
 
-    def air_area(self) -> float:
-        """Return the area of an intensifier's air piston, referred to the travel of the rod [m²]."""
+    def drive_area(self) -> float:
+        """Return what the driving pressure acts on [m²]: the pistons, or the air piston of an intensifier, geared."""
+        if not self.of_type("intensifier"):
+            return self.area()
         return pi / 4 * self.p.si(self.one("intensifier"), "air-bore") ** 2 * self.gearing()
 
     def stroke(self) -> float:
         """Return how far the rod can go [m]: to its stop, or as far as the oil of an intensifier takes it."""
-        stop = self.p.si(self.one("barrel"), "stroke") - self.total("lost-travel")
+        stop = self.p.si(self.cylinder(), "stroke") - self.once("lost-travel")
         if self.of_type("intensifier"):
-            missing = self.total("missing-oil") + self.total("trapped-air")
+            missing = self.once("missing-oil") + self.once("trapped-air")
             swept = self.p.si(self.one("intensifier"), "stroke") / self.gearing()
             stop = min(stop, max(0.0, swept - missing / self.area()))
         return stop
@@ -128,8 +155,9 @@ class _Builder:
     # What drives.
 
     def driven(self) -> list[Position]:
-        """Return the positions that the controller drives."""
-        return [position for position in self.assembly.positions.values() if position.actuated]
+        """Return the positions that the controller drives and that lead to the chamber."""
+        upstream = self.circuit.upstream(self.chamber()[1])
+        return [p for p in self.assembly.positions.values() if p.actuated and p.id in upstream]
 
     def valves(self) -> Iterator[Valve]:
         for position in self.driven():
@@ -162,27 +190,25 @@ class _Builder:
             yield from (frozenset(found) for found in combinations(names, size))
 
     def supply(self) -> tuple[str, Joint]:
-        """Return the position and joint of the supply that drives the valves."""
-        fluid = {self.assembly.positions[v.id].type.ports["1"].medium for v in self.driven() if "1" in v.type.ports}
-        found = [
-            (position.id, self.circuit.joint(position.id, port.name))
-            for position in self.assembly.positions.values()
-            for port in position.type.ports.values()
-            if "pressure" in port.origin and port.medium in (fluid or {port.medium})
-        ]
-        if not found:
-            raise DataError(f"{self.assembly.id} has no supply of pressure; a stroke needs one.")
-        return found[0]
+        """Return the position and joint of the supply that feeds the chamber."""
+        upstream = self.circuit.upstream(self.chamber()[1])
+        for position in self.assembly.positions.values():
+            for port in position.type.ports.values():
+                joint = self.circuit.joint(position.id, port.name)
+                if "pressure" in port.origin and joint in upstream:
+                    return position.id, joint
+        raise DataError(f"{self.assembly.id} has no supply of pressure; a stroke needs one.")
 
     def chamber(self) -> tuple[str, Joint]:
         """Return the position whose chamber the valves fill, and the joint of its port."""
-        place = (self.of_type("intensifier") or self.of_type("barrel"))[0]
-        port = "A" if "A" in place.type.ports else "1"
-        return place.id, self.circuit.joint(place.id, port)
+        for intensifier in self.of_type("intensifier"):
+            return intensifier.id, self.circuit.joint(intensifier.id, "air")
+        return self.cylinder(), self.circuit.joint(self.cylinder(), "A")
 
     def drive(self) -> AirDrive | OilDrive:
         supply, start = self.supply()
-        medium = next(p.medium for p in self.assembly.positions[supply].type.ports.values() if "pressure" in p.origin)
+        ports = self.assembly.positions[supply].type.ports.values()
+        medium = next(port.medium for port in ports if "pressure" in port.origin)
         return self.air(start) if medium == "compressed-air" else self.oil(supply, start)
 
     def air(self, start: Joint) -> AirDrive:
@@ -204,7 +230,7 @@ class _Builder:
             back=self.mean(quick, "back-opening"),
             torn=self.mean(quick, "torn-opening"),
             seat=self.mean(quick, "seat-share"),
-            leak=self.total("leak-conductance"),
+            leak=sum(self.air_leaks()),
             standing={opened: sum(self.standing_leaks(opened, start, ambient)) for opened in self.sets()},
         )
 
@@ -245,13 +271,26 @@ class _Builder:
     def mean(self, valves: list[Position], name: str) -> float:
         return sum(self.p.si(valve.id, name) for valve in valves) / len(valves) if valves else 0.0
 
+    def rear_area(self) -> float:
+        """Return the area on which oil pushes the rod home [m²]; zero for a piston with one port."""
+        piston = self.of_type("piston")[0]
+        if "rear" not in piston.type.ports:
+            return 0.0
+        return self.area() - pi / 4 * self.p.si(piston.id, "rear-rod-diameter") ** 2
+
+    def air_leaks(self) -> Iterator[float]:
+        """List the leaks of the chamber and its seals [m³/(s·Pa)]; those of oil seals lead no air."""
+        for position in self.assembly.positions.values():
+            if self.p.has(position.id, "leak-conductance") and "oil-seal" not in position.type.lineage:
+                yield self.p.si(position.id, "leak-conductance") * position.number
+
     def standing_leaks(self, opened: frozenset[str], start: Joint, ambient: float) -> Iterator[float]:
         """List what leaves before the line [kg/s]: through reliefs always, across the seats of shut valves."""
         for position in self.assembly.positions.values():
             if self.p.has(position.id, "relief-leak"):
                 pressure = self.p.si(position.id, "set-pressure") + ambient
                 yield self.p.si(position.id, "relief-leak") * RHO_0 * pressure
-            if position.actuated and position.id not in opened:
+            if position.actuated and position.id not in opened and self.p.has(position.id, "seat-leak"):
                 pressure = self.circuit.source_pressure(position.id, start) + ambient
                 yield self.p.si(position.id, "seat-leak") * RHO_0 * pressure
 
@@ -264,10 +303,10 @@ class _Builder:
             pressure=p.si(supply, "pressure"),
             pump_flow=p.si(supply, "flow"),
             droop=p.si(supply, "droop"),
-            softness=p.si(supply, "line-softness"),
+            softness=p.si(supply, "line-oil") / p.si(supply, "pressure"),
             gas=p.si(store, "gas-volume") if store else 0.0,
             precharge=p.si(store, "precharge") if store else 0.0,
             feeds={o: join(self.circuit.supplies(o, driven), start, end).C for o in self.sets()},
             vents={o: join(self.circuit.exhausts(o), ATMOSPHERE, end).C for o in self.sets()},
-            leak=self.total("leak-factor"),
+            rear_area=self.rear_area(),
         )

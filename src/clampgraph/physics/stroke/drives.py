@@ -152,7 +152,7 @@ class OilSide:
         """Return the oil that line, accumulator and cylinder have taken up [m³]."""
         d, p = self.drive, state[2]
         charged = d.gas * (1.0 - (d.precharge + P_0) / (p + P_0)) if p > d.precharge and d.gas > 0.0 else 0.0
-        return d.softness * p + charged + self.area * state[0]
+        return d.softness * p + charged + (self.area - d.rear_area) * state[0]
 
     def outflow(self, opened: frozenset[str], state: State) -> float:
         """Return what leaks to the tank in this state [m³/s]."""
@@ -161,7 +161,7 @@ class OilSide:
     def push(self, opened: frozenset[str]) -> Callable[[float, float, float, float], float]:
         """Return the force on the rod as a function of travel, speed and both states [N]."""
         area, K, back = self.area, self.drive.feeds.get(opened, 0.0), self.drive.vents.get(opened, 0.0)
-        leak = self.drive.leak
+        leak, rear = self.drive.leak, self.drive.rear_area
 
         def force(_x: float, v: float, p: float, _lost: float) -> float:
             if K > 0.0:
@@ -169,7 +169,7 @@ class OilSide:
                 drop = flow * abs(flow) / K**2
                 return area * max(0.0, p - drop) if v >= 0.0 else area * (p - drop)
             # The way back is closed where no valve opens it: a stiff column of oil then holds the rod.
-            return area * (area * v / back) ** 2 if v < 0.0 and back > 0.0 else 0.0
+            return (area * (area * v / back) ** 2 if v < 0.0 and back > 0.0 else 0.0) - rear * p
 
         return force
 
@@ -181,8 +181,8 @@ class OilSide:
         def flows(_x: float, v: float, p: float, _lost: float) -> tuple[float, float, float, float]:
             pumped = d.pump_flow * min(1.0, max(0.0, (d.pressure - p) / (d.droop * d.pressure)))
             lost = d.leak * p if fed else 0.0
-            taken = area * v if fed else 0.0
-            out = lost + (0.0 if fed else -area * v)
+            taken = area * v if fed else -d.rear_area * v
+            out = lost + (d.rear_area * v if fed else -area * v)
             return (pumped - taken - lost) / self._capacity(p), lost, pumped, out
 
         return flows

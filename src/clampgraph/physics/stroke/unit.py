@@ -103,7 +103,8 @@ class OilDrive:
     [m³/(s·Pa^½)] of ``Q = K sqrt(dp)`` from the line to the cylinder and from there to the tank.
     The pump gives `pump_flow` [m³/s] and backs off over the last `droop` [-] of its pressure. The line stores oil by
     its own `softness` [m³/Pa] and in an accumulator of `gas` [m³] at `precharge` [Pa].
-    `leak` [m³/(s·Pa)] flows past the piston seal to the tank.
+    `leak` [m³/(s·Pa)] flows past the piston seal to the tank. On `rear_area` [m²] the pressure of the line pushes the
+    rod home while no valve feeds the cylinder.
     """
 
     pressure: float
@@ -115,6 +116,7 @@ class OilDrive:
     feeds: Mapping[frozenset[str], float]
     vents: Mapping[frozenset[str], float]
     leak: float = 0.0
+    rear_area: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
