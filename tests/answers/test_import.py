@@ -20,6 +20,7 @@ from clampgraph.answers.diagnosis import DiagnoseRequest
 from clampgraph.answers.library import Library
 from clampgraph.answers.validate import validate
 from clampgraph.errors import UnknownNameError, WrongCallError
+from clampgraph.graph.loading import default_packs, files_of
 from clampgraph.graph.statements import Amount, Iri, Text, statements, told
 
 TEMPLATES = sorted((paths.data() / "templates").glob("*.csv"))
@@ -66,7 +67,7 @@ def test_round_trip_is_isomorphic(unit, library, tmp_path):
     about = {}
     for s in statements(library.graph):
         about.setdefault(s.subject, []).append(s)
-    whole = graph_of(*sorted((paths.data() / "demo").glob("*.ttl")))
+    whole = graph_of(*files_of(default_packs()))
     members = set(members_of(about, str(library.assemblies[unit]["iri"])))
     assert to_isomorphic(again) == to_isomorphic(part_of(whole, members))
     own = graph_of(paths.data() / "demo" / f"{unit}.ttl")
