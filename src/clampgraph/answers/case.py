@@ -1,6 +1,6 @@
 """One question with everything reasoned about it: what the parts of a diagnosis share."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from clampgraph.answers.diagnosis import DiagnoseRequest
@@ -10,6 +10,9 @@ from clampgraph.diagnosis.inference import Plan
 from clampgraph.diagnosis.network import Network
 
 __all__ = ["Case"]
+
+QUICK_MEMORY = 2**28
+"""Memory for a plan of what-ifs [byte]; what would need more takes too long to wait for at the machine."""
 
 
 @dataclass(frozen=True)
@@ -29,10 +32,16 @@ class Case:
     before: Mapping[str, float]
     request: DiagnoseRequest
 
-    def wide_plan(self) -> Plan:
-        """Return the plan that also holds the outcomes of every check."""
-        checks = [node.id for node in self.network.of_kind("check")]
-        return self.library.plan(self.assembly, self.network, self.request.ages, [*self.evidence, *checks])
+    def plan_with(self, nodes: Iterable[str]) -> Plan:
+        """Return a plan that also holds some nodes that nobody observed yet.
+
+        Raises
+        ------
+        TooWideError
+            If they tie more of the network together than is quickly solved.
+        """
+        wanted = [*self.evidence, *nodes]
+        return self.library.plan(self.assembly, self.network, self.request.ages, wanted, QUICK_MEMORY)
 
     def prior(self, node: str) -> float:
         """Return the probability of a node before anything was found."""

@@ -158,7 +158,7 @@ class OutcomeOut(Answer):
 
 
 class NextCheckOut(Answer):
-    """A check not made yet, and what it is expected to bring."""
+    """A check not made yet that can tell something about the findings, and what it is expected to bring."""
 
     check: str
     iri: str

@@ -17,7 +17,7 @@ from clampgraph.assembly import (
     read_knowledge,
 )
 from clampgraph.diagnosis.derive import network_of
-from clampgraph.diagnosis.inference import Plan, compile_network
+from clampgraph.diagnosis.inference import MEMORY_LIMIT_BYTES, Plan, compile_network
 from clampgraph.diagnosis.network import Network
 from clampgraph.diagnosis.relevance import upstream
 from clampgraph.errors import UnknownNameError
@@ -114,15 +114,28 @@ class Library:
             self._networks[assembly.generation.iri] = network_of(self.influence(assembly), self.knowledge)
         return self._networks[assembly.generation.iri]
 
-    def plan(self, assembly: Assembly, network: Network, ages: Mapping[str, float], wanted: Iterable[str]) -> Plan:
-        """Return the compiled network upstream of the wanted nodes and of every cause; the last ones used are kept."""
+    def plan(
+        self,
+        assembly: Assembly,
+        network: Network,
+        ages: Mapping[str, float],
+        wanted: Iterable[str],
+        memory_limit_bytes: int = MEMORY_LIMIT_BYTES,
+    ) -> Plan:
+        """Return the compiled network upstream of the wanted nodes and of every cause; the last ones used are kept.
+
+        Raises
+        ------
+        TooWideError
+            If it would take more memory than allowed.
+        """
         targets = {*wanted, *(n.id for n in network if n.kind in ("failure-mode", "condition"))}
         key = assembly.generation.iri, tuple(sorted(ages.items())), frozenset(targets)
         with self._lock:
             if key in self._plans:
                 self._plans.move_to_end(key)
                 return self._plans[key]
-        plan = compile_network(upstream(network, targets))
+        plan = compile_network(upstream(network, targets), memory_limit_bytes=memory_limit_bytes)
         with self._lock:
             self._plans[key] = plan
             while len(self._plans) > PLANS_KEPT:

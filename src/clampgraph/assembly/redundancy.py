@@ -1,10 +1,10 @@
 """Ports with several feeds: a quantity is lost only when every feed loses it.
 
 Twin main valves or several quick exhaust valves share a load.
-For the guidewords that take something away, the port deviates when every feed is at least that bad
-and at least one is exactly that bad; while only some feeds fail, the port runs short of capacity.
+For the guidewords that take something away, the port deviates so when every feed does;
+while only some feeds fail, or each in its own way, the port runs short of capacity.
 A quantity that is its own shortfall needs no gate for that: any failing feed leaves less of it.
-The construction is linear in the number of feeds.
+One gate for each guideword keeps the network narrow, which more exact mixtures of double faults would not.
 """
 
 from collections.abc import Collection, Iterator, Sequence
@@ -59,21 +59,6 @@ def gates_at(
 
 
 def _all_feeds(target: str, word: str, by_feed: Sequence[dict[str, str]]) -> Iterator[Gate]:
-    at_least = [tuple(found[w] for w in dict.fromkeys((word, "no")) if w in found) for found in by_feed]
-    exactly = tuple(found[word] for found in by_feed if word in found)
-    if not all(at_least):
-        return
-    every = []
-    for number, causes in enumerate(at_least, 1):
-        if len(causes) > 1:
-            yield Gate(f"{target}/feed-{number}", "or", causes)
-            every.append(f"{target}/feed-{number}")
-        else:
-            every.append(causes[0])
-    yield Gate(f"{target}/every-feed", "and", tuple(every))
-    if len(exactly) < len(every) or word != "no":
-        yield Gate(f"{target}/some-feed", "or", exactly)
-        yield Gate(f"{target}/shared", "and", (f"{target}/every-feed", f"{target}/some-feed"))
-        yield Gate(target, "or", (f"{target}/shared",))
-    else:
+    if all(word in found for found in by_feed):
+        yield Gate(f"{target}/every-feed", "and", tuple(found[word] for found in by_feed))
         yield Gate(target, "or", (f"{target}/every-feed",))

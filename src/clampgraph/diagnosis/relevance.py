@@ -4,11 +4,11 @@ A node with no observed or wanted node downstream cannot change any answer (it i
 before compiling. The links of what is kept are untouched, and so are the answers.
 """
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 
 from clampgraph.diagnosis.network import Network
 
-__all__ = ["causes_of", "upstream"]
+__all__ = ["causes_of", "tied_to", "upstream"]
 
 
 def causes_of(network: Network, targets: Iterable[str]) -> frozenset[str]:
@@ -27,3 +27,19 @@ def upstream(network: Network, targets: Iterable[str]) -> Network:
     """Return the network cut down to the targets and what influences them."""
     kept = causes_of(network, targets)
     return Network(tuple(node for node in network if node.id in kept), network.place)
+
+
+def tied_to(network: Network, findings: Iterable[str], observed: Collection[str]) -> frozenset[str]:
+    """Return the nodes upstream of findings, and of whatever observation ties to those.
+
+    Two nodes with no common origin among these, nor any observation that joins their origins, are independent:
+    what is not upstream of a node in this set tells nothing about the findings' causes.
+    """
+    reached = set(causes_of(network, findings))
+    origins = [causes_of(network, [node]) for node in observed]
+    grown = True
+    while grown:
+        joining = [found for found in origins if not reached.isdisjoint(found) and not found <= reached]
+        grown = bool(joining)
+        reached.update(*joining)
+    return frozenset(reached)
