@@ -13,7 +13,7 @@ Lines that no offer joins, directly or through others, are solved apart: the pri
 
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -24,7 +24,7 @@ _UNMET = 1e6
 """Price [EUR] of leaving one piece unmet, far above any part, so that it happens only where nobody sells it."""
 _HUB = ""
 """Stands for the plans of work, which join everything that is fitted whole."""
-_BATCH = 40
+_BATCH = 160
 """Offers that are solved in one programme although nothing joins them, for a call costs more than they do."""
 
 
@@ -133,7 +133,8 @@ def cheapest_order(
         tuple(wanted[kind] for kind in kinds),
         tuple((item, index) for index, kind in enumerate(kinds) for item in kind),
     )
-    return _joined(problem, tuple(_solve(share, ()) for share in _shares(problem)))
+    shares = tuple(replace(_solve(_thrifty(share), ()), problem=share) for share in _shares(problem))
+    return _joined(problem, shares)
 
 
 def next_cheapest(order: Order) -> Order | None:
@@ -148,6 +149,21 @@ def next_cheapest(order: Order) -> Order | None:
         if sound and (best is None or whole.total < best.total):
             best = whole
     return best
+
+
+def _thrifty(problem: _Problem) -> _Problem:
+    """Leave out single items that a cheaper one replaces wherever they are accepted; no cheapest order buys them."""
+    kinds: dict[str, set[tuple[str, ...]]] = {}
+    for kind in problem.kinds:
+        for item in kind:
+            kinds.setdefault(item, set()).add(kind)
+    single = {o.mpn: (o.price, o.mpn) for o in problem.offers if not o.whole and dict(o.contents) == {o.mpn: 1}}
+    beaten = {
+        mpn
+        for mpn, cost in single.items()
+        if any(single.get(i, cost) < cost and kinds[mpn] <= kinds[i] for kind in kinds[mpn] for i in kind)
+    }
+    return replace(problem, offers=tuple(o for o in problem.offers if o.mpn not in beaten))
 
 
 def _shares(problem: _Problem) -> list[_Problem]:
