@@ -22,8 +22,9 @@ def trees(draw):
     for number in range(draw(st.integers(1, 4))):
         promoted = (Link("condition/c", draw(strength)),) if draw(st.booleans()) else ()
         nodes.append(Node(f"p:m{number}", "failure-mode", draw(chance), promoted))
-    for number in range(draw(st.integers(1, 4))):
-        inputs = draw(st.lists(st.sampled_from([n.id for n in nodes]), min_size=1, max_size=3, unique=True))
+    for number in range(draw(st.integers(1, 5))):
+        later = [n.id for n in nodes[-4:]]
+        inputs = draw(st.lists(st.sampled_from(later), min_size=1, max_size=3, unique=True))
         kind = draw(st.sampled_from(("or", "or", "and")))
         links = tuple(Link(i, 1.0 if kind == "and" else draw(strength)) for i in inputs)
         power = draw(st.sampled_from((0.5, 1.0))) if kind == "and" else 1.0
@@ -123,6 +124,16 @@ def test_structural_probability_is_that_of_the_structure_function(network):
 def test_cut_sets_bound_the_top_event(network):
     """By causes, the structure function is no less probable than the network."""
     assert fault_tree(network, "symptom/s").by_causes <= structural_probability(network, "symptom/s") + 1e-12
+
+
+def test_an_uncertain_link_before_a_fork_happens_once():
+    """Both branches of an AND gate follow from one link: its strength counts once, not squared."""
+    chain = [("u", "p:m", 0.5), ("fork", "u", 1.0), ("left", "fork", 1.0), ("right", "fork", 1.0)]
+    nodes = [Node(name, "deviation", 0.0, (Link(parent, strength),)) for name, parent, strength in chain]
+    both = Node("both", "deviation", 0.0, (Link("left", 1.0), Link("right", 1.0)), "and")
+    top = Node("symptom/s", "symptom", 0.0, (Link("both", 1.0),))
+    network = Network((Node("p:m", "failure-mode", 0.2), *nodes, both, top))
+    assert fault_tree(network, "symptom/s").probability == pytest.approx(0.1, rel=1e-12)
 
 
 def test_a_gate_with_many_inputs_is_cut_to_the_order_asked_for():

@@ -98,12 +98,7 @@ def basic_events(network: Network) -> dict[str, float]:
 
 def gates_of(network: Network, top: str) -> dict[str, Branch]:
     """Return the gates of the structure function of a top event, inputs first; all other ids are basic events."""
-    tree = _tree(_below(network, top), top)
-    return {
-        node.id: Branch(node.gate, tuple(link.parent for link in node.links if link.strength > 0.0))
-        for node in tree
-        if not _is_event(node)
-    }
+    return _gates(_tree(_below(network, top), top))
 
 
 def fault_tree(network: Network, top: str, order: int = 2) -> FaultTree:
@@ -126,11 +121,12 @@ def fault_tree(network: Network, top: str, order: int = 2) -> FaultTree:
         If the order is less than 1.
     """
     part = _below(network, top)
-    priors, gates = basic_events(part), gates_of(part, top)
+    tree, priors = _tree(part, top), basic_events(part)
+    gates = _gates(tree)
     gate = _present(top) if _present(top) in gates else top
     sets = minimal_cut_sets(gates, [gate], order)[gate]
     leak = 0.0 if top in priors else part.by_id[top].leak
-    happens = _Chances(_tree(part, top), top, priors)
+    happens = _Chances(tree, top, priors)
     flipped = [{event: state} for event in priors for state in (True, False)]
     nothing = dict.fromkeys(priors, False)
     exactly = [nothing | dict.fromkeys(events, True) for events in sets]
@@ -157,6 +153,14 @@ def structural_probability(network: Network, top: str) -> float:
     part = _below(network, top)
     certain = Network(tuple(_certain(node) for node in _tree(part, top)), part.place)
     return _Chances(certain, top, basic_events(part)).given([{}])[0]
+
+
+def _gates(tree: Network) -> dict[str, Branch]:
+    return {
+        node.id: Branch(node.gate, tuple(link.parent for link in node.links if link.strength > 0.0))
+        for node in tree
+        if not _is_event(node)
+    }
 
 
 def _below(network: Network, top: str) -> Network:
@@ -191,9 +195,8 @@ def _tree(part: Network, top: str) -> Network:
     for node in part:
         links = _links(node, called)
         if not _is_event(node):
-            if node.id != top and _hands_on(part, node):
-                strength = node.strength if node.gate == "and" else links[0].strength
-                called[node.id] = replace(links[0], strength=strength)
+            if node.id != top and _hands_on(part, node, links):
+                called[node.id] = replace(links[0], strength=links[0].strength * node.strength)
             else:
                 nodes.append(replace(node, links=links, leak=0.0 if node.id == top else node.leak))
             continue
@@ -217,11 +220,14 @@ def _links(node: Node, called: Mapping[str, Link]) -> tuple[Link, ...]:
     return tuple(merged.values())
 
 
-def _hands_on(part: Network, node: Node) -> bool:
-    """Tell whether a gate with one input can go: always if it is certain, else if only one OR gate follows."""
-    if len(node.links) != 1 or node.leak > 0.0:
+def _hands_on(part: Network, node: Node, links: Sequence[Link]) -> bool:
+    """Tell whether a gate with one input can go: always if that is certain, else if only one OR gate follows.
+
+    An uncertain link must not be doubled: what follows it in two places happens in both of them or in neither.
+    """
+    if len(links) != 1 or node.leak > 0.0:
         return False
-    if node.strength == node.links[0].strength == 1.0:
+    if node.strength == links[0].strength == 1.0:
         return True
     after = part.children[node.id]
     return len(after) == 1 and part.by_id[after[0]].gate == "or"

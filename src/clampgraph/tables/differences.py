@@ -264,7 +264,7 @@ def as_table(found: Iterable[Change], editions: tuple[str, ...] = ()) -> Table:
         Column("table", "Table", "Name of the table.", key=True),
         Column("kind", "Kind", "Whether the row was added or removed, or a cell of it changed."),
         Column("row", "Row", "The cells that tell the row from all others.", "list", key=True),
-        Column("column", "Column", "The column of a changed cell.", key=True),
+        Column("column", "Column", "The column of a changed cell."),
         Column("before", "Before", "The cell in the old edition."),
         Column("after", "After", "The cell in the new edition."),
         Column("reasons", "Facts that changed", "Statements behind the row that differ.", "list"),

@@ -113,8 +113,9 @@ def _local(facts: Facts, effect: Effect) -> str:
 
 def _end_effects(place: _Place, node: str) -> tuple[str, ...]:
     found: list[tuple[float, str]] = []
+    within = reached(place.network, node)
     for symptom in place.network.of_kind("symptom"):
-        if symptom.id not in reached(place.network, node):
+        if symptom.id not in within:
             continue
         tree = place.facts.tree(place.assembly, symptom.id, 1)
         alone = next((cut.alone for cut in tree.cut_sets if cut.events == (node,)), 0.0)
