@@ -6,6 +6,7 @@ from typing import Literal
 
 from pydantic import Field
 
+from clampgraph.answers.languages import missing_translations
 from clampgraph.answers.library import Library
 from clampgraph.answers.models import Answer
 from clampgraph.assembly import Assembly, InfluenceGraph
@@ -33,8 +34,8 @@ class ValidationAnswer(Answer):
     findings: tuple[FindingOut, ...]
 
 
-def validate(packs: Iterable[Path]) -> ValidationAnswer:
-    """Answer whether packs are sound, amid the shipped knowledge and demo.
+def validate(packs: Iterable[Path], language: str | None = None) -> ValidationAnswer:
+    """Answer whether packs are sound, amid the shipped knowledge and demo; warn of labels not told in a language.
 
     What follows from the assemblies (cycles of influence, silent failures) is derived only once
     text, shapes and rules are in order; before that it would only repeat their findings.
@@ -52,6 +53,8 @@ def validate(packs: Iterable[Path]) -> ValidationAnswer:
     findings = list(checked.findings)
     if checked.homes and not any(f.severity == "error" for f in findings):
         findings += sorted(set(_consequences(checked)), key=lambda f: f.rank)
+    if language is not None and checked.homes:
+        findings += sorted(_untold(checked, language), key=lambda f: f.rank)
     return ValidationAnswer(
         valid=all(f.severity != "error" for f in findings),
         findings=tuple(
@@ -62,6 +65,14 @@ def validate(packs: Iterable[Path]) -> ValidationAnswer:
             for f in findings
         ),
     )  # fmt: skip
+
+
+def _untold(checked: Checked, language: str) -> Iterator[Finding]:
+    for missing in missing_translations(Library(checked.graph), language):
+        message = f"The {missing.kind.lower()} '{missing.label}' has no label in {language}; English stands in."
+        found = checked.at(missing.iri, "warning", message, f'skos:prefLabel "..."@{language}')
+        if found is not None:
+            yield found
 
 
 def _consequences(checked: Checked) -> Iterator[Finding]:

@@ -20,12 +20,13 @@ def validate(
     physics: Annotated[
         bool, typer.Option("--physics", help="Also hold what the graph claims against the simulated stroke.")
     ] = False,
+    lang: Annotated[str | None, typer.Option("--lang", metavar="CODE", help="Warn of labels not told in it.")] = None,
     as_json: AsJson = False,
 ) -> None:
     """Is my data sound?"""
     from clampgraph.answers.validate import validate as answer_of
 
-    answer = answer_of(paths)
+    answer = answer_of(paths, lang)
     show_answer(answer, as_json, lambda: screens().findings(answer))
     sound = answer.valid
     if physics and sound:
