@@ -5,9 +5,15 @@ A bench is a module beside this one with a function `report`, which yields the l
 
 import sys
 
-from tests.bench import inference, replacement, stroke, tables
+from tests.bench import diagnosis, inference, replacement, stroke, tables
 
-BENCHES = {"inference": inference, "replacement": replacement, "stroke": stroke, "tables": tables}
+BENCHES = {
+    "diagnosis": diagnosis,
+    "inference": inference,
+    "replacement": replacement,
+    "stroke": stroke,
+    "tables": tables,
+}
 
 
 def main(names):

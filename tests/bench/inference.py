@@ -19,7 +19,7 @@ from tests.diagnosis.inference.worlds import as_agrum, gate_chances, gum, sample
 
 from clampgraph.diagnosis.inference import compile_network
 
-__all__ = ["report"]
+__all__ = ["report", "tables_of"]
 
 SEEDS, CASES, BATCH, PGMPY_CASES, FINDINGS, SEEN = (1, 2, 3), 100, 4096, 3, 6, 2
 
@@ -87,7 +87,7 @@ def _pyagrum(network, ids, sets, answers):
 
 def _pgmpy(network, ids, sets, answers):
     """Time pgmpy on every set, one query for each unobserved node, and compare the posteriors."""
-    judge = VariableElimination(_tables(network))
+    judge = VariableElimination(tables_of(network))
     found = {}
 
     def ask(row):
@@ -101,7 +101,8 @@ def _pgmpy(network, ids, sets, answers):
     return timing, max(gaps)
 
 
-def _tables(network):
+def tables_of(network):
+    """Return a network for pgmpy, every gate as a table."""
     model = DiscreteBayesianNetwork([(link.parent, node.id) for node in network for link in node.links])
     for node in network:
         model.add_node(node.id)

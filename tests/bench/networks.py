@@ -21,8 +21,7 @@ def layered_network(seed):
     shown = [node.id for node in deviations]
     looked_at = [node.id for node in roots + deviations]
     symptoms = [
-        Node(f"symptom-{i}", "symptom", 0.002, _noisy(rng, shown, rng.choice((1, 2, 3))))
-        for i in range(SYMPTOMS)
+        Node(f"symptom-{i}", "symptom", 0.002, _noisy(rng, shown, rng.choice((1, 2, 3)))) for i in range(SYMPTOMS)
     ]
     checks = [Node(f"check-{i}", "check", 0.01, _noisy(rng, looked_at, 1)) for i in range(CHECKS)]
     return Network((*roots, *deviations, *symptoms, *checks), f"layered network {seed}")
@@ -41,9 +40,7 @@ def _lanes(rng, roots):
     for layer, lane in [*rng.sample(inner, CROSSINGS), *sorted(gates)]:
         other = (lane + rng.choice((-1, 1))) % LANES
         links[layer, lane][_name(layer - 1, other)] = rng.uniform(0.3, 0.9)
-    return [
-        _deviation(_name(*cell), found, "and" if cell in gates else "or") for cell, found in links.items()
-    ]
+    return [_deviation(_name(*cell), found, "and" if cell in gates else "or") for cell, found in links.items()]
 
 
 def _name(layer, lane):
