@@ -15,9 +15,7 @@ def _folder(name: str) -> Path:
         # `ontology/terms.ttl` marks our own tree, so that a stray `data/` beside the package is never taken.
         if (root / "ontology" / "terms.ttl").is_file():
             return root / name
-    raise DataError(
-        f"The folder '{name}' is missing from this installation of clampgraph: install it again from its wheel or checkout."
-    )
+    raise DataError(f"The folder '{name}' is missing from this installation of clampgraph; install it again.")
 
 
 def ontology() -> Path:

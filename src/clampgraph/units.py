@@ -310,11 +310,7 @@ def _as_dimension(quantity: Quantity, dimension: str, text: str) -> Quantity:
         return quantity
     if quantity.dimension == "pressure" and dimension.endswith("-pressure"):
         marked = f"{quantity.unit}({dimension[0]})"
-        return (
-            Quantity(quantity.value, marked)
-            if marked in UNITS
-            else from_si(quantity.si, f"Pa({dimension[0]})")
-        )
+        return Quantity(quantity.value, marked) if marked in UNITS else from_si(quantity.si, f"Pa({dimension[0]})")
     raise QuantityError(
         f"'{text.strip()}' is a {_words(quantity.dimension)}, but a {_words(dimension)} is asked for here, "
         f"in {_example(dimension)}."
@@ -353,19 +349,13 @@ def parse(text: str, dimension: str | None = None) -> Quantity:
     """
     match = _NUMBER.fullmatch(text)
     if match is None:
-        raise QuantityError(
-            f"'{text.strip()}' does not start with a number; write a number and a unit such as 6 bar."
-        )
+        raise QuantityError(f"'{text.strip()}' does not start with a number; write a number and a unit such as 6 bar.")
     spelling = match["unit"].strip()
     if spelling.startswith(",") and spelling[1:2].isdigit():
-        raise QuantityError(
-            f"'{text.strip()}' has a comma in its number; the decimal sign is a point, as in 0.5 mm."
-        )
+        raise QuantityError(f"'{text.strip()}' has a comma in its number; the decimal sign is a point, as in 0.5 mm.")
     if not spelling:
         if dimension != "ratio":
-            raise QuantityError(
-                f"'{text.strip()}' has no unit; write for example {_example(dimension)} behind it."
-            )
+            raise QuantityError(f"'{text.strip()}' has no unit; write for example {_example(dimension)} behind it.")
         spelling = "1"
     quantity = Quantity(_number(match), spelling)
     return quantity if dimension is None else _as_dimension(quantity, dimension, text)

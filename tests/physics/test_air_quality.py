@@ -16,9 +16,7 @@ def test_wetter_air_is_never_of_a_better_class(T_d, step):
     assert ORDER.index(aq.water_class(T_d=T_d + step)) >= ORDER.index(aq.water_class(T_d=T_d))
 
 
-@pytest.mark.parametrize(
-    ("celsius", "expected"), [(-70, "1"), (-40, "2"), (-20, "3"), (3, "4"), (7, "5"), (10, "6")]
-)
+@pytest.mark.parametrize(("celsius", "expected"), [(-70, "1"), (-40, "2"), (-20, "3"), (3, "4"), (7, "5"), (10, "6")])
 def test_limits_belong_to_their_class(celsius, expected):
     """A reading at the limit is inside, a hundredth of a degree above it is not."""
     assert aq.water_class(T_d=celsius + 273.15) == expected

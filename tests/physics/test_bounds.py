@@ -9,9 +9,7 @@ from clampgraph.errors import QuantityError
 from clampgraph.physics.bounds import between, not_above, not_negative, positive
 
 
-@pytest.mark.parametrize(
-    "bad", [0.0, -1.0, math.nan, math.inf, np.array([1.0, np.nan]), np.array([1.0, -1.0])]
-)
+@pytest.mark.parametrize("bad", [0.0, -1.0, math.nan, math.inf, np.array([1.0, np.nan]), np.array([1.0, -1.0])])
 def test_positive_refuses(bad):
     """Zero, negative, nan and infinite values are refused, alone or in an array."""
     with pytest.raises(QuantityError, match=r"D = .* m must be a finite value above zero"):

@@ -116,9 +116,7 @@ def test_symbols_work_as_keys(name):
 @pytest.mark.parametrize("name", CALCULATIONS)
 def test_what_is_missing_is_named(name):
     """Without its first needed input a calculation says which it needs."""
-    needed = [
-        entry.name for entry in CALCULATIONS[name].inputs if entry.default is None and not entry.optional
-    ]
+    needed = [entry.name for entry in CALCULATIONS[name].inputs if entry.default is None and not entry.optional]
     for missing in needed[:1]:
         rest = {key: text for key, text in EXAMPLES[name].items() if key != missing}
         with pytest.raises(QuantityError, match=f"{name} needs '{missing}'"):

@@ -59,9 +59,7 @@ def test_regression_of_a_litre():
     """Regression values, computed from the closed forms and by an independent integration."""
     times = {0.9: 0.877931, 0.95: 0.990524, 0.99: 1.138237, 1.0: 1.256700}
     for share, seconds in times.items():
-        assert chambers.fill_time(LITRE, p_s=7e5, p_i=1e5, p_f=share * 7e5) == pytest.approx(
-            seconds, abs=1e-6
-        )
+        assert chambers.fill_time(LITRE, p_s=7e5, p_i=1e5, p_f=share * 7e5) == pytest.approx(seconds, abs=1e-6)
     assert chambers.fill_time(LITRE, p_s=7e5, p_i=1e5, p_f=0.3 * 7e5) == pytest.approx(0.157143, abs=1e-6)
 
 

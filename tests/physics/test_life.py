@@ -19,9 +19,7 @@ def test_weibull_equals_that_of_scipy(eta, beta):
     law = weibull_min(beta, scale=eta)
     assert life.weibull_b10(eta=eta, beta=beta) == pytest.approx(law.ppf(0.1), rel=1e-9)
     assert life.weibull_mean(eta=eta, beta=beta) == pytest.approx(law.mean(), rel=1e-9)
-    assert life.weibull_survival(x=0.7 * eta, eta=eta, beta=beta) == pytest.approx(
-        law.sf(0.7 * eta), rel=1e-9
-    )
+    assert life.weibull_survival(x=0.7 * eta, eta=eta, beta=beta) == pytest.approx(law.sf(0.7 * eta), rel=1e-9)
     assert life.weibull_scale(B10=life.weibull_b10(eta=eta, beta=beta), beta=beta) == pytest.approx(eta)
 
 

@@ -22,9 +22,7 @@ def si_units():
 def test_saturation_equals_iapws(celsius):
     """Independent library: CoolProp, within the stated 0.35 per cent."""
     T = 273.15 + celsius
-    assert moisture.saturation_pressure(T=T) == pytest.approx(
-        PropsSI("P", "T", T, "Q", 1, "Water"), rel=3.5e-3
-    )
+    assert moisture.saturation_pressure(T=T) == pytest.approx(PropsSI("P", "T", T, "Q", 1, "Water"), rel=3.5e-3)
 
 
 @pytest.mark.parametrize("celsius", [-60, -40, -20, -5, 3, 20, 40])

@@ -13,9 +13,7 @@ from clampgraph.physics import retaining_rings as rr
 def test_capacity_grows_with_strength_and_size(d1, t, factor):
     """Proportional to the yield strength, and to the square of all sizes."""
     first = rr.groove_capacity(d1=d1, d2=d1 - 2 * t, n=3.01 * t)
-    assert rr.groove_capacity(d1=d1, d2=d1 - 2 * t, n=3.01 * t, sigma_s=200e6 * factor) == pytest.approx(
-        factor * first
-    )
+    assert rr.groove_capacity(d1=d1, d2=d1 - 2 * t, n=3.01 * t, sigma_s=200e6 * factor) == pytest.approx(factor * first)
     large = rr.groove_capacity(d1=factor * d1, d2=factor * (d1 - 2 * t), n=3.01 * factor * t)
     assert large == pytest.approx(factor**2 * first)
 

@@ -57,9 +57,7 @@ def test_stretching_keeps_the_volume(W, epsilon):
 @given(scale=st.floats(0.01, 100))
 def test_figures_have_no_dimension(scale):
     """Scaling all sizes changes nothing."""
-    assert sg.fill(W=3.53 * scale, g=4.7 * scale, h=3.1 * scale) == pytest.approx(
-        sg.fill(W=3.53, g=4.7, h=3.1)
-    )
+    assert sg.fill(W=3.53 * scale, g=4.7 * scale, h=3.1 * scale) == pytest.approx(sg.fill(W=3.53, g=4.7, h=3.1))
 
 
 def test_arrays():

@@ -29,11 +29,7 @@ def test_branches_of_a_usual_packet():
 @given(F=loads, n=parallel, wM=surface, wR=edge)
 def test_friction_stands_on_both_sides(F, n, wM, wR):
     """Without friction lies between the branches."""
-    assert (
-        stacks.unloading_force(F=F, n=n, wM=wM, wR=wR)
-        <= n * F
-        <= stacks.loading_force(F=F, n=n, wM=wM, wR=wR)
-    )
+    assert stacks.unloading_force(F=F, n=n, wM=wM, wR=wR) <= n * F <= stacks.loading_force(F=F, n=n, wM=wM, wR=wR)
 
 
 @given(F=st.floats(1.0, 1e5), n=st.integers(1, 4), wM=surface, wR=edge)

@@ -115,9 +115,7 @@ def possible_findings(net, rng):
     for node in net.topologicalOrder():
         name = net.variable(node).name()
         table = net.cpt(node)
-        weights = (
-            table[{parent: world[parent] for parent in table.names[1:]}] if table.names[1:] else table[:]
-        )
+        weights = table[{parent: world[parent] for parent in table.names[1:]}] if table.names[1:] else table[:]
         world[name] = rng.choices(range(len(weights)), list(weights))[0]
     count = rng.randint(0, min(10, len(world)))
     return {name: world[name] for name in rng.sample(sorted(world), count)}

@@ -187,9 +187,7 @@ def test_disc_spring_rows_hold_together(row):
     """Free height is thickness plus cone height; the series sets the shape."""
     assert row["l0_mm"] == pytest.approx(row["t_mm"] + row["h0_mm"])
     assert row["s_mm"] == pytest.approx(0.75 * row["h0_mm"])
-    assert row["h0_mm"] / row["t_mm"] == pytest.approx(
-        {"A": 0.4, "B": 0.75, "C": 1.3}[row["series"]], abs=0.065
-    )
+    assert row["h0_mm"] / row["t_mm"] == pytest.approx({"A": 0.4, "B": 0.75, "C": 1.3}[row["series"]], abs=0.065)
     assert 1.9 < row["De_mm"] / row["Di_mm"] < 2.1
 
 
@@ -223,9 +221,7 @@ def test_pipe_families_are_not_alike():
     """Only the parallel thread seals on a face; 1/2 and 3/4 alone share their pitch with NPT."""
     table = {(row["family"], row["size"]): row for row in PIPES}
     shared = {
-        size
-        for family, size in table
-        if family == "NPT" and table["G", size]["tpi"] == table["NPT", size]["tpi"]
+        size for family, size in table if family == "NPT" and table["G", size]["tpi"] == table["NPT", size]["tpi"]
     }
     assert shared == {"1/2", "3/4"}
     assert all((row["seals_on"] == "thread") == (row["form"] != "parallel") for row in PIPES)

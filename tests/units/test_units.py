@@ -124,9 +124,7 @@ def test_conversion_comes_back(value, unit, data):
     first = Quantity(value, unit)
     other = data.draw(st.sampled_from(units_of(first.dimension)))
     back = first.to(other).to(unit)
-    assert math.isclose(
-        back.value, value, rel_tol=1e-9, abs_tol=1e-9 * max(1.0, first.si) / UNITS[unit].factor
-    )
+    assert math.isclose(back.value, value, rel_tol=1e-9, abs_tol=1e-9 * max(1.0, first.si) / UNITS[unit].factor)
 
 
 @given(value=sizes, unit=symbols)

@@ -50,7 +50,7 @@ class Circuit:
                 graph.add_edges_from(((position.id, a), (position.id, b)) for a, b in open_ways)
         for c in self.assembly.connections:
             graph.add_edge((c.from_position, c.from_port), (c.to_position, c.to_port))
-        joints = {}
+        joints: dict[tuple[str, str], str] = {}
         for members in nx.connected_components(graph):
             name = ".".join(min(members))
             joints |= dict.fromkeys(members, name)

@@ -83,9 +83,7 @@ def not_above(
     if not np.all(sound):
         small, large = np.broadcast_arrays(lesser[1], greater[1])
         first = _tell(lesser[0], _offender(small, sound), unit)
-        raise QuantityError(
-            f"{first} must not lie {relation} {_tell(greater[0], _offender(large, sound), unit)}."
-        )
+        raise QuantityError(f"{first} must not lie {relation} {_tell(greater[0], _offender(large, sound), unit)}.")
 
 
 def _offender(value: Values | NDArray[Any], sound: Any) -> float:

@@ -18,11 +18,7 @@ from clampgraph.units import from_si, parse
 __all__ = ["CALCULATIONS", "Calculation", "Input", "Output", "run"]
 
 CALCULATIONS: Final[Mapping[str, Calculation]] = MappingProxyType(
-    {
-        calculation.name: calculation
-        for room in (force, air, joints, life)
-        for calculation in room.CALCULATIONS
-    }
+    {calculation.name: calculation for room in (force, air, joints, life) for calculation in room.CALCULATIONS}
 )
 """Every calculation by its name."""
 
@@ -65,9 +61,7 @@ def run(name: str, given: Mapping[str, str]) -> dict[str, Any]:
         "calculation": name,
         "title": calculation.title,
         "inputs": shown,
-        "results": {
-            out.name: _told(out, found[out.name]) for out in calculation.outputs if out.name in found
-        },
+        "results": {out.name: _told(out, found[out.name]) for out in calculation.outputs if out.name in found},
         "source": calculation.source,
         "validity": calculation.validity,
         "warnings": list(calculation.cautions(values, found)),
@@ -86,9 +80,7 @@ def _by_input(calculation: Calculation, given: Mapping[str, str]) -> dict[str, s
         if key not in keys:
             raise UnknownNameError("input", key, _nearest(key, keys), f"of {calculation.name}")
         if keys[key] in texts:
-            raise QuantityError(
-                f"The input '{keys[key]}' of {calculation.name} is given twice; once is right."
-            )
+            raise QuantityError(f"The input '{keys[key]}' of {calculation.name} is given twice; once is right.")
         texts[keys[key]] = text
     return texts
 
@@ -104,9 +96,7 @@ def _read(entry: Input, text: str | None, place: str) -> tuple[Any, dict[str, An
         return text, {"value": text, "unit": ""}
     if entry.dimension == "choice":
         if text not in entry.choices:
-            raise QuantityError(
-                f"'{entry.name}' of {place} is one of {', '.join(entry.choices)}, not '{text}'."
-            )
+            raise QuantityError(f"'{entry.name}' of {place} is one of {', '.join(entry.choices)}, not '{text}'.")
         return text, {"value": text, "unit": ""}
     quantity = parse(text, "ratio" if entry.dimension == "count" else entry.dimension)
     shown = {"value": quantity.value, "unit": "" if quantity.unit == "1" else quantity.unit}

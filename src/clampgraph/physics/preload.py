@@ -65,9 +65,7 @@ def tightening_torque(thread: ScrewThread, *, F: Values, mu_G: Values, mu_K: Val
     return F * _lever(thread, mu_G, mu_K, D_Km)
 
 
-def preload_from_torque(
-    thread: ScrewThread, *, M: Values, mu_G: Values, mu_K: Values, D_Km: Values
-) -> Values:
+def preload_from_torque(thread: ScrewThread, *, M: Values, mu_G: Values, mu_K: Values, D_Km: Values) -> Values:
     r"""Compute the preload that a tightening torque gives.
 
     .. math:: F = \frac{M}{0.16\,P + 0.58\,d_2\,\mu_G + D_{Km}\,\mu_K/2}

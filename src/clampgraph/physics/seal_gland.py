@@ -267,8 +267,7 @@ def piston_gland(*, ring: Ring, gland: Gland) -> GlandFigures:
         not_above("m", ("a least size", size.low), ("its greatest", size.high))
     if gland.groove.high >= gland.bore.low:
         raise QuantityError(
-            f"The groove of up to {gland.groove.high:.6g} m must stay below "
-            f"the bore of {gland.bore.low:.6g} m."
+            f"The groove of up to {gland.groove.high:.6g} m must stay below the bore of {gland.bore.low:.6g} m."
         )
     depth = Span((gland.bore.low - gland.groove.high) / 2, (gland.bore.high - gland.groove.low) / 2)
     return GlandFigures(

@@ -146,9 +146,7 @@ def parse_designation(*, text: str) -> Designation:
         d = float(match["d"])
         P = float(match["P"]) if match["P"] else _COARSE_PITCH.get(int(d) if d.is_integer() else -1, 0.0)
         if not P:
-            raise QuantityError(
-                f"The thread '{bare}' has no coarse pitch; write it with its pitch, as M{d:g}x1."
-            )
+            raise QuantityError(f"The thread '{bare}' has no coarse pitch; write it with its pitch, as M{d:g}x1.")
         sizes = (d * 1e-3, P * 1e-3)
     elif match := _UNIFIED.fullmatch(bare):
         family = "UN"
@@ -156,8 +154,7 @@ def parse_designation(*, text: str) -> Designation:
         sizes = (d * _INCH, _INCH / int(match["n"]))
     else:
         raise QuantityError(
-            f"'{bare}' is not a thread designation known here; write for example "
-            "M16x1.5-LH or 1/2-13 UNC-2A-LH."
+            f"'{bare}' is not a thread designation known here; write for example M16x1.5-LH or 1/2-13 UNC-2A-LH."
         )
     if match["early"] and match["late"]:
         raise QuantityError(f"The thread '{bare}' says LH twice; once is right.")
@@ -312,9 +309,7 @@ def rubbing_sense(*, hand: Hand, spin: Vector, into: Vector, holder_spin: Vector
         raise QuantityError(f"A thread's hand is 'right' or 'left', not '{hand}'.")
     axis = _vector("into", into)
     if not axis.any():
-        raise QuantityError(
-            "The direction 'into' has no length; give the way from the screw's head to its tip."
-        )
+        raise QuantityError("The direction 'into' has no length; give the way from the screw's head to its tip.")
     axis = axis / np.linalg.norm(axis)
     slip = _vector("spin", spin) - _vector("holder_spin", holder_spin)
     across = np.cross(axis, np.eye(3)[np.argmin(np.abs(axis))])

@@ -10,9 +10,7 @@ from clampgraph.physics.calculation import Calculation, Input, Output
 __all__ = ["CALCULATIONS"]
 
 _CONDUCTANCE: Final = Input("conductance", "C", "conductance", "dm3/(s·bar)", "sonic conductance")
-_CRITICAL: Final = Input(
-    "critical-ratio", "b", "ratio", "1", "critical pressure ratio of a real valve", "0.3"
-)
+_CRITICAL: Final = Input("critical-ratio", "b", "ratio", "1", "critical pressure ratio of a real valve", "0.3")
 _VOLUME: Final = Input("volume", "V", "volume", "l", "volume of the chamber, hoses included")
 _AMBIENT: Final = Input(
     "ambient", "p_a", "absolute-pressure", "bar(a)", "absolute pressure of the air outside", "1.01325 bar(a)"
@@ -72,9 +70,7 @@ def _fill(*, V: float, C: float, b: float, p_s: float, p_i: float, p_f: float, p
 
 def _vent(*, V: float, C: float, b: float, p_i: float, p_f: float, p_a: float) -> dict[str, Any]:  # noqa: PLR0913 - one for each input
     vessel = chambers.Vessel(V=V, C=C, b=b)
-    slow, fast = (
-        chambers.vent_time(vessel, p_i=p_i + p_a, p_f=p_f + p_a, p_a=p_a, n=n) for n in (1.0, chambers.KAPPA)
-    )
+    slow, fast = (chambers.vent_time(vessel, p_i=p_i + p_a, p_f=p_f + p_a, p_a=p_a, n=n) for n in (1.0, chambers.KAPPA))
     return {"time": slow, "time-least": fast}
 
 
@@ -114,9 +110,7 @@ def _air_class(**given: float | None) -> dict[str, Any]:
     elif told:
         raise QuantityError("The particle class needs all three counts: fine, medium and coarse.")
     if not found:
-        raise QuantityError(
-            "air-class needs at least one reading, such as 'dew-point' in °C or 'oil' in mg/m3."
-        )
+        raise QuantityError("air-class needs at least one reading, such as 'dew-point' in °C or 'oil' in mg/m3.")
     parts = ":".join(found.get(kind, "-") for kind in ("particles", "water", "oil"))
     return found | {"designation": f"ISO 8573-1:2010 [{parts}]"}
 
@@ -251,9 +245,7 @@ CALCULATIONS: Final = (
             Input("flow", "q", "flow", "m3/min", "air drawn in by the compressor"),
             Input("temperature", "T_1", "temperature", "°C", "temperature of the air drawn in"),
             Input("humidity", "phi", "ratio", "%", "relative humidity of the air drawn in"),
-            Input(
-                "cooled-to", "T_2", "temperature", "°C", "temperature or pressure dew point behind the cooler"
-            ),
+            Input("cooled-to", "T_2", "temperature", "°C", "temperature or pressure dew point behind the cooler"),
             _gauge("pressure", "p", "behind the cooler"),
             _AMBIENT,
         ),

@@ -15,18 +15,12 @@ _DISC: Final = (
     Input("thickness", "t", "length", "mm", "thickness of the disc, at most 6 mm"),
     Input("cone-height", "h0", "length", "mm", "free height of one disc less its thickness"),
 )
-_DEFLECTION: Final = Input(
-    "deflection", "s", "length", "mm", "deflection of one disc, at most the cone height"
-)
-_EFFICIENCY: Final = Input(
-    "efficiency", "eta", "ratio", "%", "share of the force that friction leaves", "100 %"
-)
+_DEFLECTION: Final = Input("deflection", "s", "length", "mm", "deflection of one disc, at most the cone height")
+_EFFICIENCY: Final = Input("efficiency", "eta", "ratio", "%", "share of the force that friction leaves", "100 %")
 _PRESSURE: Final = Input("pressure", "p", "gauge-pressure", "bar(g)", "gauge pressure at the cylinder")
 _BORE: Final = Input("bore", "D", "length", "mm", "diameter of the piston")
 _DISC_SOURCE: Final = "DIN EN 16984; dimensions DIN EN 16983"
-_DISC_VALIDITY: Final = (
-    "thickness to 6 mm, De/Di 1.2 to 5, spring steel, without friction, deflection up to flat"
-)
+_DISC_VALIDITY: Final = "thickness to 6 mm, De/Di 1.2 to 5, spring steel, without friction, deflection up to flat"
 
 
 def _disc_load(**disc: float) -> dict[str, Any]:
@@ -130,9 +124,7 @@ CALCULATIONS: Final = (
         title="Stresses at the reference points of one disc spring",
         function=_disc_stress,
         inputs=(*_DISC, _DEFLECTION),
-        outputs=tuple(
-            Output(f"sigma-{point}", "pressure", "N/mm2") for point in disc_springs.Stresses._fields
-        ),
+        outputs=tuple(Output(f"sigma-{point}", "pressure", "N/mm2") for point in disc_springs.Stresses._fields),
         source=_DISC_SOURCE,
         validity=_DISC_VALIDITY,
     ),
@@ -145,9 +137,7 @@ CALCULATIONS: Final = (
             Input("parallel", "n", "count", "1", "discs laid the same way in each packet"),
             Input("packets", "i", "count", "1", "packets in series"),
             Input("travel", "travel", "length", "mm", "how far the whole stack is pressed from free"),
-            Input(
-                "series", "series", "choice", "", "series of the disc, for its friction", "A", ("A", "B", "C")
-            ),
+            Input("series", "series", "choice", "", "series of the disc, for its friction", "A", ("A", "B", "C")),
         ),
         outputs=(
             Output("without-friction", "force", "kN"),
@@ -159,8 +149,7 @@ CALCULATIONS: Final = (
             Output("energy", "energy", "J"),
         ),
         source="DIN EN 16984; friction factors from memory",
-        validity=_DISC_VALIDITY.replace("without friction", "friction of the series")
-        + "; 1 to 5 in parallel",
+        validity=_DISC_VALIDITY.replace("without friction", "friction of the series") + "; 1 to 5 in parallel",
         cautions=_stack_cautions,
     ),
     Calculation(
