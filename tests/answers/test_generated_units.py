@@ -34,6 +34,7 @@ class Drawn(Library):
         self.__dict__["assemblies"] = {**library.assemblies, assembly.id: {}}
 
     def assembly(self, name, generation=None):
+        """Return the drawn assembly by its name, any other one as described."""
         return self.drawn if name == self.drawn.id else super().assembly(name, generation)
 
 
