@@ -2,6 +2,7 @@
 
 import pytest
 
+from clampgraph.diagnosis.fault_tree import fault_tree
 from trade.asking import ask, chance, gained, leading, ranked, shows
 
 UNIT = "ulvedal-40c"
@@ -133,3 +134,11 @@ def test_generations_differ_in_voltage_and_thread(library):
     }  # fmt: skip
     assert (features["gen-1"]["port-family"], features["gen-2"]["port-family"]) == ("NPT", "G")
     assert features["gen-1"]["coil-current-kind"] != features["gen-2"]["coil-current-kind"]
+
+
+def test_both_stuck_valves_are_a_cut_set_of_order_two(library):
+    """The fault tree of 'no release' holds both valves stuck shut as one cut set, and neither alone."""
+    network = library.network(library.assembly(UNIT))
+    sets = {frozenset(found.events) for found in fault_tree(network, "symptom/no-release", 2).cut_sets}
+    assert frozenset({"main-valve-a:stuck-shut", "main-valve-b:stuck-shut"}) in sets
+    assert not any(found in sets for found in ({"main-valve-a:stuck-shut"}, {"main-valve-b:stuck-shut"}))
