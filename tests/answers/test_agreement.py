@@ -2,8 +2,8 @@
 
 import pytest
 
-from clampgraph.answers.agreement import ALLOWS, CLAIMS, agreement
-from clampgraph.answers.parameters import faults_of
+from clampgraph.answers.stroke.agreement import ALLOWS, CLAIMS, agreement
+from clampgraph.answers.stroke.parameters import faults_of
 from clampgraph.physics.stroke import DIMENSIONS
 
 
@@ -87,7 +87,7 @@ def test_no_mode_both_changes_and_lacks_physics(library):
 
 def test_physics_can_refute_the_graph(library, monkeypatch):
     """A knowledge that claimed nothing would be found out: the test can fail."""
-    monkeypatch.setattr("clampgraph.answers.agreement._claims", lambda *_: {})
+    monkeypatch.setattr("clampgraph.answers.stroke.agreement._claims", lambda *_: {})
     table = agreement(library, "brannoch-30s")
     assert table.unexplained > 20
     assert faults_of(library, library.assembly("brannoch-30s"), ["silencer:clogged"])[0].changes

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from clampgraph.answers.circuits import Restriction, join
+from clampgraph.answers.stroke.circuits import Restriction, join
 from clampgraph.errors import DataError
 from clampgraph.physics import valve_flow
 from clampgraph.physics.stroke import Orifice

@@ -6,8 +6,8 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from clampgraph.answers import library as keeping
-from clampgraph.answers.diagnose import diagnose
-from clampgraph.answers.diagnosis import DiagnoseRequest
+from clampgraph.answers.diagnosing.diagnose import diagnose
+from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest
 from clampgraph.answers.library import Library
 from clampgraph.diagnosis.inference import compile_network, posteriors
 from clampgraph.diagnosis.relevance import causes_of

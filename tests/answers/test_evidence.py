@@ -2,8 +2,8 @@
 
 import pytest
 
-from clampgraph.answers.diagnose import diagnose
-from clampgraph.answers.diagnosis import DiagnoseRequest
+from clampgraph.answers.diagnosing.diagnose import diagnose
+from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest
 from clampgraph.answers.models import parse
 from clampgraph.errors import QuantityError, UnknownNameError, WrongCallError
 

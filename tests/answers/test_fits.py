@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from clampgraph.answers.fits import FitsRequest, fits, place
 from clampgraph.answers.models import parse
-from clampgraph.answers.workshop import workshop
+from clampgraph.answers.replacing.fits import FitsRequest, fits, place
+from clampgraph.answers.replacing.workshop import workshop
 from clampgraph.errors import UnknownNameError, WrongCallError
 
 TANDEM = "brannoch-40t"

@@ -7,8 +7,8 @@ import pytest
 
 from assembly.topologies import Shape, build, grown
 from clampgraph.answers.library import Library
-from clampgraph.answers.replacements import SwapRequest
-from clampgraph.answers.swap import swap
+from clampgraph.answers.replacing.replacements import SwapRequest
+from clampgraph.answers.replacing.swap import swap
 from clampgraph.assembly import derive
 from clampgraph.diagnosis.derive import network_of
 from clampgraph.diagnosis.fault_tree import fault_tree

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from clampgraph.answers.identify import IdentifyRequest, identify
-from clampgraph.answers.identifying_features import OTHER, candidates_of, features_of
+from clampgraph.answers.identifying.identify import IdentifyRequest, identify
+from clampgraph.answers.identifying.identifying_features import OTHER, candidates_of, features_of
 from clampgraph.diagnosis.identification import outcome_chances, posterior
 from clampgraph.errors import DataError, QuantityError, UnknownNameError, WrongCallError
 

@@ -15,8 +15,8 @@ from clampgraph.answers.authoring.columns import TABLES, Column
 from clampgraph.answers.authoring.exporting import members_of
 from clampgraph.answers.authoring.names import CellError, Names
 from clampgraph.answers.authoring.starting import LIKE
-from clampgraph.answers.diagnose import diagnose
-from clampgraph.answers.diagnosis import DiagnoseRequest
+from clampgraph.answers.diagnosing.diagnose import diagnose
+from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest
 from clampgraph.answers.library import Library
 from clampgraph.answers.validate import validate
 from clampgraph.errors import UnknownNameError, WrongCallError

@@ -3,8 +3,8 @@
 import pytest
 
 from clampgraph import paths
-from clampgraph.answers.diagnose import diagnose
-from clampgraph.answers.diagnosis import DiagnoseRequest
+from clampgraph.answers.diagnosing.diagnose import diagnose
+from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest
 from clampgraph.answers.languages import label, languages, missing_translations, preferred_language
 from clampgraph.answers.library import Library
 from clampgraph.answers.symptoms import symptoms

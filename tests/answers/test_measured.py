@@ -2,9 +2,9 @@
 
 import pytest
 
-from clampgraph.answers.diagnose import diagnose
-from clampgraph.answers.diagnosis import DiagnoseRequest
-from clampgraph.answers.measured import is_number, measured
+from clampgraph.answers.diagnosing.diagnose import diagnose
+from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest
+from clampgraph.answers.diagnosing.measured import is_number, measured
 from clampgraph.errors import QuantityError, WrongCallError
 
 TANDEM = "brannoch-40t"

@@ -8,8 +8,8 @@ import random
 import numpy as np
 import pytest
 
-from clampgraph.answers.diagnose import diagnose
-from clampgraph.answers.diagnosis import DiagnoseRequest
+from clampgraph.answers.diagnosing.diagnose import diagnose
+from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest
 from clampgraph.answers.network import network, network_bif
 from diagnosis.inference.worlds import gum
 

@@ -4,9 +4,9 @@ from html.parser import HTMLParser
 
 import pytest
 
-from clampgraph.answers.replacements import SwapRequest
-from clampgraph.answers.sheet import FORMS, job_sheet
-from clampgraph.answers.swap import swap
+from clampgraph.answers.replacing.replacements import SwapRequest
+from clampgraph.answers.replacing.sheet import FORMS, job_sheet
+from clampgraph.answers.replacing.swap import swap
 from clampgraph.errors import WrongCallError
 
 VOID = {"meta", "br"}

@@ -4,9 +4,9 @@ import xml.etree.ElementTree as ET
 
 import pytest
 
-from clampgraph.answers.parameters import faults_of, parameters_of
-from clampgraph.answers.simulate import SimulateRequest, simulate
-from clampgraph.answers.stroke_unit import unit_of
+from clampgraph.answers.stroke.parameters import faults_of, parameters_of
+from clampgraph.answers.stroke.simulate import SimulateRequest, simulate
+from clampgraph.answers.stroke.stroke_unit import unit_of
 from clampgraph.drawing.stroke_plot import stroke_svg
 from clampgraph.errors import DataError, UnknownNameError, WrongCallError
 from clampgraph.physics import threads

@@ -3,8 +3,8 @@
 import pytest
 
 from clampgraph import paths
-from clampgraph.answers.diagnose import diagnose
-from clampgraph.answers.diagnosis import DiagnoseRequest
+from clampgraph.answers.diagnosing.diagnose import diagnose
+from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest
 from clampgraph.answers.models import parse
 from clampgraph.answers.site import Site, apply_site, read_site
 from clampgraph.errors import QuantityError, UnknownNameError, WrongCallError

@@ -7,8 +7,8 @@ from pyoxigraph import Store
 
 from clampgraph.answers.library import Library
 from clampgraph.answers.models import parse
-from clampgraph.answers.replacements import SwapRequest
-from clampgraph.answers.swap import swap
+from clampgraph.answers.replacing.replacements import SwapRequest
+from clampgraph.answers.replacing.swap import swap
 from clampgraph.errors import QuantityError, UnknownNameError, WrongCallError
 from clampgraph.graph import GraphStore
 

@@ -5,8 +5,8 @@ import random
 import pyoxigraph
 import pytest
 
-from clampgraph.answers.diagnose import diagnose
-from clampgraph.answers.diagnosis import DiagnoseRequest
+from clampgraph.answers.diagnosing.diagnose import diagnose
+from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest
 from clampgraph.answers.library import Library
 from clampgraph.assembly import read_assemblies, read_assembly, read_knowledge
 from clampgraph.errors import DataError, UnknownNameError

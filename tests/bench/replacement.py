@@ -9,8 +9,8 @@ from tests.bench.timing import timed
 
 import clampgraph.replacement.order as room
 from clampgraph.answers.library import Library
-from clampgraph.answers.replacements import SwapRequest
-from clampgraph.answers.swap import swap
+from clampgraph.answers.replacing.replacements import SwapRequest
+from clampgraph.answers.replacing.swap import swap
 from clampgraph.replacement.order import Demand, Offer, Plan, cheapest_order
 
 __all__ = ["large_case", "report"]

@@ -9,8 +9,8 @@ from scipy.integrate import solve_ivp
 from tests.bench.timing import timed
 
 from clampgraph.answers.library import Library
-from clampgraph.answers.parameters import parameters_of
-from clampgraph.answers.stroke_unit import unit_of
+from clampgraph.answers.stroke.parameters import parameters_of
+from clampgraph.answers.stroke.stroke_unit import unit_of
 from clampgraph.physics import cylinders, disc_springs, stacks, valve_flow
 from clampgraph.physics.stroke import books, observe, run
 from clampgraph.physics.stroke.integrate import Arc

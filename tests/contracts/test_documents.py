@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from clampgraph.answers.diagnose import diagnose
-from clampgraph.answers.diagnosis import DiagnoseRequest
+from clampgraph.answers.diagnosing.diagnose import diagnose
+from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest
 from clampgraph.answers.library import Library
 from clampgraph.api import routes, sparql, work, writing
 from clampgraph.cli.app import app

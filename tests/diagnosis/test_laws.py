@@ -7,8 +7,8 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from assembly.topologies import Shape, build, grown, narrow_shapes
-from clampgraph.answers.diagnose import diagnose
-from clampgraph.answers.diagnosis import DiagnoseRequest
+from clampgraph.answers.diagnosing.diagnose import diagnose
+from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest
 from clampgraph.assembly import derive
 from clampgraph.diagnosis.derive import network_of
 from clampgraph.diagnosis.inference import compile_network, posteriors

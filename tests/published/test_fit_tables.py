@@ -12,8 +12,8 @@ import pytest
 from pressfit import fit as iso_286
 
 from clampgraph import paths
-from clampgraph.answers.fits import place
-from clampgraph.answers.workshop import workshop
+from clampgraph.answers.replacing.fits import place
+from clampgraph.answers.replacing.workshop import workshop
 from clampgraph.physics.threads import parse_designation
 from clampgraph.replacement.facts import Feature
 

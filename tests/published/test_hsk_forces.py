@@ -1,11 +1,12 @@
 """Recommended clamping forces of hollow shank tapers (DIN 69893-1, annex A.1, from memory) and the demo unit."""
 
 import csv
+import itertools
 
 from clampgraph import paths
 from clampgraph.answers.library import Library
-from clampgraph.answers.replacements import SwapRequest
-from clampgraph.answers.swap import swap
+from clampgraph.answers.replacing.replacements import SwapRequest
+from clampgraph.answers.replacing.swap import swap
 
 
 def forces() -> dict[int, float]:
@@ -18,7 +19,7 @@ def test_forces_rise_with_the_size_and_by_no_leaps() -> None:
     """An internal rule for each row: a larger taper is pulled harder, at most twice as hard as the next smaller."""
     found = [force for _, force in sorted(forces().items())]
     assert len(found) == 9
-    assert all(small < large <= 2 * small for small, large in zip(found, found[1:], strict=False))
+    assert all(small < large <= 2 * small for small, large in itertools.pairwise(found))
 
 
 def test_the_demo_unit_accepts_what_the_standard_recommends() -> None:

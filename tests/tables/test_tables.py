@@ -4,8 +4,8 @@ import math
 
 import pytest
 
-from clampgraph.answers.fits import FitsRequest, fits
 from clampgraph.answers.models import parse
+from clampgraph.answers.replacing.fits import FitsRequest, fits
 from clampgraph.answers.table import TableAnswer, TableRequest, render, table, tables
 from clampgraph.diagnosis.inference import posteriors
 from clampgraph.errors import UnknownNameError, WrongCallError

@@ -1,7 +1,7 @@
 """How the trade scenarios ask: findings in, chances out."""
 
-from clampgraph.answers.diagnose import diagnose
-from clampgraph.answers.diagnosis import DiagnoseRequest
+from clampgraph.answers.diagnosing.diagnose import diagnose
+from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest
 from clampgraph.diagnosis.inference import posteriors
 
 __all__ = ["ask", "chance", "gained", "leading", "ranked", "shows"]

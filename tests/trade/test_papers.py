@@ -3,9 +3,9 @@
 import pytest
 
 from clampgraph.answers.library import Library
-from clampgraph.answers.replacements import SwapRequest
-from clampgraph.answers.simulate import SimulateRequest, simulate
-from clampgraph.answers.swap import swap
+from clampgraph.answers.replacing.replacements import SwapRequest
+from clampgraph.answers.replacing.swap import swap
+from clampgraph.answers.stroke.simulate import SimulateRequest, simulate
 
 LIBRARY = Library.open()
 READINGS = ("gap-at-rest", "push-out", "clamping-force")

@@ -2,8 +2,8 @@
 
 import pytest
 
-from clampgraph.answers.diagnose import diagnose
-from clampgraph.answers.diagnosis import DiagnoseRequest, DiagnosisAnswer
+from clampgraph.answers.diagnosing.diagnose import diagnose
+from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest, DiagnosisAnswer
 from clampgraph.answers.library import Library
 from clampgraph.diagnosis.inference import posteriors
 

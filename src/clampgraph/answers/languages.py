@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from clampgraph.answers.library import Library
 from clampgraph.answers.models import Answer
 from clampgraph.errors import UnknownNameError, WrongCallError
-from clampgraph.graph.languages import ENGLISH, TRANSLATED
+from clampgraph.graph.languages import ENGLISH, TRANSLATED, told_languages
 
 __all__ = ["Label", "MissingTranslationOut", "label", "languages", "missing_translations", "preferred_language"]
 
@@ -38,9 +38,7 @@ class MissingTranslationOut(Answer):
 
 def languages(library: Library) -> tuple[str, ...]:
     """Answer in which languages labels are told; English first."""
-    rows = library.graph.ask("languages/list-labels")
-    told = {str(row["language"]) for row in rows if row["class"] in TRANSLATED}
-    return (ENGLISH, *sorted(told - {ENGLISH, ""}))
+    return told_languages(library.graph)
 
 
 def label(library: Library, iri: str, language: str) -> Label:

@@ -22,7 +22,7 @@ from clampgraph.diagnosis.network import Network
 from clampgraph.diagnosis.relevance import upstream
 from clampgraph.errors import UnknownNameError
 from clampgraph.graph import GraphStore, load
-from clampgraph.graph.languages import ENGLISH, in_language
+from clampgraph.graph.languages import ENGLISH, in_language, told_languages
 
 __all__ = ["Library", "nearest"]
 
@@ -65,9 +65,7 @@ class Library:
         if language == ENGLISH:
             return self
         if language not in self._tongues:
-            from clampgraph.answers.languages import languages  # noqa: PLC0415  # it reads this library
-
-            told = languages(self)
+            told = told_languages(self.graph)
             if language not in told:
                 raise UnknownNameError("language", language, told)
             twin = Library(in_language(self.graph, language))

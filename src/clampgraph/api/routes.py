@@ -8,13 +8,13 @@ from fastapi import APIRouter, Depends, Query, Request, Response
 from clampgraph.answers import assemblies as listing
 from clampgraph.answers import network as export
 from clampgraph.answers.assemblies import AssembliesAnswer, ShowAnswer
-from clampgraph.answers.diagnose import diagnose
-from clampgraph.answers.diagnosis import DiagnoseRequest, DiagnosisAnswer
-from clampgraph.answers.fits import FitsAnswer, FitsRequest, fits
+from clampgraph.answers.diagnosing.diagnose import diagnose
+from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest, DiagnosisAnswer
 from clampgraph.answers.languages import preferred_language
 from clampgraph.answers.library import Library
 from clampgraph.answers.models import Answer
 from clampgraph.answers.network import NetworkAnswer
+from clampgraph.answers.replacing.fits import FitsAnswer, FitsRequest, fits
 from clampgraph.answers.symptoms import SymptomsAnswer, symptoms
 
 __all__ = ["Generation", "Loaded", "router", "send"]

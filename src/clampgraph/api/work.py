@@ -2,12 +2,12 @@
 
 from fastapi import APIRouter, Response
 
-from clampgraph.answers.agreement import AgreementAnswer, agreement
 from clampgraph.answers.calculate import CalculationAnswer, CalculationsAnswer, calculate, calculations
-from clampgraph.answers.identify import IdentifyAnswer, IdentifyRequest, identify
-from clampgraph.answers.replacements import SwapAnswer, SwapRequest
-from clampgraph.answers.simulate import SimulateRequest, SimulationAnswer, simulate
-from clampgraph.answers.swap import swap
+from clampgraph.answers.identifying.identify import IdentifyAnswer, IdentifyRequest, identify
+from clampgraph.answers.replacing.replacements import SwapAnswer, SwapRequest
+from clampgraph.answers.replacing.swap import swap
+from clampgraph.answers.stroke.agreement import AgreementAnswer, agreement
+from clampgraph.answers.stroke.simulate import SimulateRequest, SimulationAnswer, simulate
 from clampgraph.api.routes import Generation, Loaded, send
 
 __all__ = ["router"]

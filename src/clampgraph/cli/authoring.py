@@ -36,7 +36,7 @@ def validate(
 
 
 def _physics(paths: list[Path], *, as_json: bool) -> bool:
-    from clampgraph.answers.agreement import agreement
+    from clampgraph.answers.stroke.agreement import agreement
     from clampgraph.cli import number_screens
 
     library = open_library(paths)

@@ -46,8 +46,8 @@ def diagnose(
     data: Packs = None,
 ) -> None:
     """What explains it?"""
-    from clampgraph.answers.diagnose import diagnose as answer_of
-    from clampgraph.answers.diagnosis import DiagnoseRequest, DiagnosisAnswer
+    from clampgraph.answers.diagnosing.diagnose import diagnose as answer_of
+    from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest, DiagnosisAnswer
 
     body: dict[str, Any] = {
         "assembly": assembly,
@@ -93,8 +93,8 @@ def identify(
     data: Packs = None,
 ) -> None:
     """Which unit is fitted, and what should be looked at next?"""
-    from clampgraph.answers.identify import IdentifyAnswer, IdentifyRequest
-    from clampgraph.answers.identify import identify as answer_of
+    from clampgraph.answers.identifying.identify import IdentifyAnswer, IdentifyRequest
+    from clampgraph.answers.identifying.identify import identify as answer_of
 
     body = {"features": pairs(feature, "feature", "KEY=VALUE"), "unreadable": unreadable or []}
     question = parse(IdentifyRequest, body)

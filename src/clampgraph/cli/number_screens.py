@@ -3,10 +3,10 @@
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from clampgraph.answers.agreement import AgreementAnswer
 from clampgraph.answers.calculate import CalculationAnswer, CalculationsAnswer, FigureOut
 from clampgraph.answers.models import Value
-from clampgraph.answers.simulate import SimulationAnswer
+from clampgraph.answers.stroke.agreement import AgreementAnswer
+from clampgraph.answers.stroke.simulate import SimulationAnswer
 from clampgraph.cli.screens import table
 
 __all__ = ["agreement", "calculation", "calculations", "simulation"]

@@ -73,8 +73,8 @@ def simulate(
     data: Packs = None,
 ) -> None:
     """What does one tool change look like in numbers?"""
-    from clampgraph.answers.simulate import SimulateRequest, SimulationAnswer
-    from clampgraph.answers.simulate import simulate as answer_of
+    from clampgraph.answers.stroke.simulate import SimulateRequest, SimulationAnswer
+    from clampgraph.answers.stroke.simulate import simulate as answer_of
 
     body: dict[str, Any] = {
         "assembly": assembly,

@@ -3,9 +3,9 @@
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from clampgraph.answers.fits import FeatureOut, FitsAnswer, PlaceOut
 from clampgraph.answers.models import Value
-from clampgraph.answers.replacements import OrderOut, SwapAnswer, VerificationOut
+from clampgraph.answers.replacing.fits import FeatureOut, FitsAnswer, PlaceOut
+from clampgraph.answers.replacing.replacements import OrderOut, SwapAnswer, VerificationOut
 from clampgraph.cli.screens import cautions, table
 
 __all__ = ["fits", "swap"]

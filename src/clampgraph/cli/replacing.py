@@ -47,8 +47,8 @@ def fits(
     data: Packs = None,
 ) -> None:
     """Does it fit?"""
-    from clampgraph.answers.fits import FitsAnswer, FitsRequest
-    from clampgraph.answers.fits import fits as answer_of
+    from clampgraph.answers.replacing.fits import FitsAnswer, FitsRequest
+    from clampgraph.answers.replacing.fits import fits as answer_of
 
     body: dict[str, Any] = {
         "mpn": None if mpn == ANY else mpn,
@@ -90,8 +90,8 @@ def swap(
     data: Packs = None,
 ) -> None:
     """What else is swapped with it?"""
-    from clampgraph.answers.replacements import SwapAnswer, SwapRequest
-    from clampgraph.answers.swap import swap as answer_of
+    from clampgraph.answers.replacing.replacements import SwapAnswer, SwapRequest
+    from clampgraph.answers.replacing.swap import swap as answer_of
 
     body: dict[str, Any] = {
         "assembly": assembly,
@@ -117,7 +117,7 @@ def swap(
         ("POST", "/replacements", body),
     )
     if sheet is not None and form is not None:
-        from clampgraph.answers.sheet import job_sheet
+        from clampgraph.answers.replacing.sheet import job_sheet
 
         write_out(job_sheet(answer, form), sheet)
     if sheet is None or as_json:

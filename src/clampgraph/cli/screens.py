@@ -8,8 +8,8 @@ from rich.table import Table
 from rich.text import Text
 
 from clampgraph.answers.assemblies import AssembliesAnswer, ShowAnswer
-from clampgraph.answers.diagnosis import CauseOut, DiagnosisAnswer, NextCheckOut
-from clampgraph.answers.identify import IdentifyAnswer
+from clampgraph.answers.diagnosing.diagnosis import CauseOut, DiagnosisAnswer, NextCheckOut
+from clampgraph.answers.identifying.identify import IdentifyAnswer
 from clampgraph.answers.models import CautionOut
 from clampgraph.answers.query import QueriesAnswer
 from clampgraph.answers.symptoms import SymptomsAnswer

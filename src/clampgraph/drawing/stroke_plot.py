@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from html import escape
 from typing import Final
 
-from clampgraph.answers.simulate import SimulationAnswer, TraceOut
+from clampgraph.answers.stroke.simulate import SimulationAnswer, TraceOut
 from clampgraph.errors import WrongCallError
 
 __all__ = ["stroke_svg"]

@@ -12,7 +12,7 @@ from pyoxigraph import Literal, NamedNode, Quad, Store
 
 from clampgraph.graph.store import GraphStore
 
-__all__ = ["ENGLISH", "MARK", "TRANSLATED", "in_language"]
+__all__ = ["ENGLISH", "MARK", "TRANSLATED", "in_language", "told_languages"]
 
 ENGLISH = "en"
 MARK = " [en]"
@@ -71,3 +71,10 @@ def _instead(
         yield Quad(quad.subject, _HIDDEN, quad.object, quad.graph_name)
     else:
         yield quad
+
+
+def told_languages(graph: GraphStore) -> tuple[str, ...]:
+    """Return the languages in which labels are told; English first."""
+    rows = graph.ask("languages/list-labels")
+    told = {str(row["language"]) for row in rows if row["class"] in TRANSLATED}
+    return (ENGLISH, *sorted(told - {ENGLISH, ""}))

@@ -8,7 +8,7 @@ from pydantic import Field
 
 from clampgraph.answers.library import Library
 from clampgraph.answers.models import Answer, Request, Value
-from clampgraph.answers.workshop import Workshop, generations_for, position_in, told, workshop
+from clampgraph.answers.replacing.workshop import Workshop, generations_for, position_in, told, workshop
 from clampgraph.errors import WrongCallError
 from clampgraph.replacement.change import least_change
 from clampgraph.replacement.facts import Item, Site

@@ -9,8 +9,8 @@ from collections.abc import Iterator
 from itertools import combinations
 from math import pi
 
-from clampgraph.answers.circuits import ATMOSPHERE, Circuit, Joint, join
-from clampgraph.answers.parameters import Parameters
+from clampgraph.answers.stroke.circuits import ATMOSPHERE, Circuit, Joint, join
+from clampgraph.answers.stroke.parameters import Parameters
 from clampgraph.assembly.topology import Position
 from clampgraph.errors import DataError
 from clampgraph.physics.stroke import AirDrive, Feed, Mechanism, OilDrive, Orifice, Stack, Timing, Unit, Valve

@@ -5,20 +5,20 @@ from itertools import product
 
 import numpy as np
 
-from clampgraph.answers.case import Case
 from clampgraph.answers.cautions import cautions_for
-from clampgraph.answers.diagnosis import (
+from clampgraph.answers.diagnosing.case import Case
+from clampgraph.answers.diagnosing.diagnosis import (
     DiagnoseRequest,
     DiagnosisAnswer,
     ExplanationOut,
     MeasurementOut,
     UnexplainedOut,
 )
-from clampgraph.answers.evidence import Evidence, check_ages, evidence_of
+from clampgraph.answers.diagnosing.evidence import Evidence, check_ages, evidence_of
+from clampgraph.answers.diagnosing.next_steps import next_checks, plan, repairs_of, worth_of_open_checks
+from clampgraph.answers.diagnosing.suspects import causes, conditions
 from clampgraph.answers.library import Library
 from clampgraph.answers.models import Value
-from clampgraph.answers.next_steps import next_checks, plan, repairs_of, worth_of_open_checks
-from clampgraph.answers.suspects import causes, conditions
 from clampgraph.diagnosis.explanation import joint_explanations, unexplained
 from clampgraph.diagnosis.inference import Plan, posteriors
 from clampgraph.diagnosis.relevance import causes_of

@@ -5,8 +5,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Protocol
 
+from clampgraph.answers.diagnosing.measured import Measured, is_number, measured
 from clampgraph.answers.library import Library, nearest
-from clampgraph.answers.measured import Measured, is_number, measured
 from clampgraph.answers.symptoms import search
 from clampgraph.assembly import Assembly
 from clampgraph.diagnosis.network import Network

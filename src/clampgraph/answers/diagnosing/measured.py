@@ -17,8 +17,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from clampgraph.answers.library import Library
-from clampgraph.answers.parameters import parameters_of
-from clampgraph.answers.simulate import UNITS, simulated
+from clampgraph.answers.stroke.parameters import parameters_of
+from clampgraph.answers.stroke.simulate import UNITS, simulated
 from clampgraph.assembly import Assembly
 from clampgraph.diagnosis.troubleshooting import NORMAL
 from clampgraph.errors import WrongCallError

@@ -1,8 +1,8 @@
 """The order of a swap in the words of an answer, with its runner-up."""
 
-from clampgraph.answers.job import Job
 from clampgraph.answers.models import Value
-from clampgraph.answers.replacements import AlternativeOut, OrderLineOut, OrderOut, UnmetOut
+from clampgraph.answers.replacing.job import Job
+from clampgraph.answers.replacing.replacements import AlternativeOut, OrderLineOut, OrderOut, UnmetOut
 from clampgraph.replacement.order import Order, next_cheapest
 
 __all__ = ["order_of"]

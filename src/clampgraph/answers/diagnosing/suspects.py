@@ -2,10 +2,10 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from clampgraph.answers.case import Case
-from clampgraph.answers.diagnosis import CauseOut, ConditionOut, PathOut, PromoterOut, RemedyOut
+from clampgraph.answers.diagnosing.case import Case
+from clampgraph.answers.diagnosing.diagnosis import CauseOut, ConditionOut, PathOut, PromoterOut, RemedyOut
+from clampgraph.answers.diagnosing.telling import tell_path
 from clampgraph.answers.models import Value
-from clampgraph.answers.telling import tell_path
 from clampgraph.diagnosis.explanation import PathStep, influence_paths
 from clampgraph.diagnosis.network import Node
 from clampgraph.diagnosis.relevance import causes_of

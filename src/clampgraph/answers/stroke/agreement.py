@@ -13,8 +13,8 @@ from pydantic import Field
 
 from clampgraph.answers.library import Library
 from clampgraph.answers.models import Answer
-from clampgraph.answers.parameters import Fault, faults_of, parameters_of
-from clampgraph.answers.simulate import simulated
+from clampgraph.answers.stroke.parameters import Fault, faults_of, parameters_of
+from clampgraph.answers.stroke.simulate import simulated
 from clampgraph.assembly import Assembly
 from clampgraph.errors import DataError
 from clampgraph.physics.stroke import DIMENSIONS, observe

@@ -7,8 +7,8 @@ from pydantic import Field
 
 from clampgraph.answers.library import Library
 from clampgraph.answers.models import Answer, Request, Value
-from clampgraph.answers.parameters import Fault, Parameters, faults_of, parameters_of
-from clampgraph.answers.stroke_unit import unit_of
+from clampgraph.answers.stroke.parameters import Fault, Parameters, faults_of, parameters_of
+from clampgraph.answers.stroke.stroke_unit import unit_of
 from clampgraph.assembly import Assembly
 from clampgraph.physics.stroke import DIMENSIONS, Cycle, books, observe, run
 from clampgraph.units import from_si

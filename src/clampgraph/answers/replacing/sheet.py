@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from html import escape
 
 from clampgraph.answers.models import Value
-from clampgraph.answers.replacements import LineOut, SwapAnswer, VerificationOut
+from clampgraph.answers.replacing.replacements import LineOut, SwapAnswer, VerificationOut
 from clampgraph.errors import WrongCallError
 
 __all__ = ["FORMS", "job_sheet"]

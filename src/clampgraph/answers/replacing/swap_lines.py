@@ -3,10 +3,10 @@
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from clampgraph.answers.job import Job, used_up
 from clampgraph.answers.library import Library
 from clampgraph.answers.models import Value
-from clampgraph.answers.replacements import AccessOut, Level, LineOut, ReasonOut
+from clampgraph.answers.replacing.job import Job, used_up
+from clampgraph.answers.replacing.replacements import AccessOut, Level, LineOut, ReasonOut
 from clampgraph.assembly.knowledge import FailureMode
 from clampgraph.replacement.facts import Item
 from clampgraph.replacement.renewal import Renewal

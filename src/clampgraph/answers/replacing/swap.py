@@ -5,14 +5,14 @@ from collections.abc import Mapping
 from typing import Any
 
 from clampgraph.answers.cautions import cautions_for
-from clampgraph.answers.fits import place
-from clampgraph.answers.job import Job
 from clampgraph.answers.library import Library, nearest
-from clampgraph.answers.replacements import NoteOut, SwapAnswer, SwapRequest
-from clampgraph.answers.swap_lines import Asked, access_of, lines_of
-from clampgraph.answers.swap_order import order_of
-from clampgraph.answers.swap_steps import steps_of, tools_of, verification_of
-from clampgraph.answers.workshop import Workshop, generations_for, position_in, workshop
+from clampgraph.answers.replacing.fits import place
+from clampgraph.answers.replacing.job import Job
+from clampgraph.answers.replacing.replacements import NoteOut, SwapAnswer, SwapRequest
+from clampgraph.answers.replacing.swap_lines import Asked, access_of, lines_of
+from clampgraph.answers.replacing.swap_order import order_of
+from clampgraph.answers.replacing.swap_steps import steps_of, tools_of, verification_of
+from clampgraph.answers.replacing.workshop import Workshop, generations_for, position_in, workshop
 from clampgraph.assembly import Assembly
 from clampgraph.assembly.knowledge import FailureMode
 from clampgraph.errors import QuantityError, UnknownNameError, WrongCallError

@@ -4,8 +4,8 @@ from collections.abc import Mapping
 
 from pydantic import Field, field_validator
 
+from clampgraph.answers.diagnosing.telling import StepOut
 from clampgraph.answers.models import Answer, CautionOut, Request, Value
-from clampgraph.answers.telling import StepOut
 
 __all__ = [
     "CauseOut",

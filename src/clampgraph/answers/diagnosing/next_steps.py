@@ -2,10 +2,10 @@
 
 from collections.abc import Iterable, Sequence
 
-from clampgraph.answers.case import Case
-from clampgraph.answers.diagnosis import NextCheckOut, OutcomeOut, PlanStepOut
+from clampgraph.answers.diagnosing.case import Case
+from clampgraph.answers.diagnosing.diagnosis import NextCheckOut, OutcomeOut, PlanStepOut
+from clampgraph.answers.diagnosing.suspects import remedies
 from clampgraph.answers.models import Value
-from clampgraph.answers.suspects import remedies
 from clampgraph.diagnosis.relevance import causes_of, tied_to
 from clampgraph.diagnosis.troubleshooting import CheckOption, CheckWorth, Repair, plan_of_work, worth_of_checks
 from clampgraph.errors import TooWideError

@@ -12,7 +12,7 @@ from typing import Final
 
 import networkx as nx
 
-from clampgraph.answers.parameters import Parameters
+from clampgraph.answers.stroke.parameters import Parameters
 from clampgraph.assembly.topology import Position
 from clampgraph.errors import DataError
 from clampgraph.physics.stroke import Orifice

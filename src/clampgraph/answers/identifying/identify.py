@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from pydantic import Field, field_validator
 
 from clampgraph.answers.cautions import cautions_for
-from clampgraph.answers.identifying_features import Feature, candidates_of, features_of
+from clampgraph.answers.identifying.identifying_features import Feature, candidates_of, features_of
 from clampgraph.answers.library import Library, nearest
 from clampgraph.answers.models import Answer, CautionOut, Request
 from clampgraph.assembly import Assembly

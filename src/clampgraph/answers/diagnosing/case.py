@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from clampgraph.answers.diagnosis import DiagnoseRequest
+from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest
 from clampgraph.answers.library import Library
 from clampgraph.assembly import Assembly
 from clampgraph.diagnosis.inference import Plan

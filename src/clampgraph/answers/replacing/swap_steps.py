@@ -2,11 +2,11 @@
 
 from collections.abc import Iterable
 
-from clampgraph.answers.job import Job
 from clampgraph.answers.library import Library
 from clampgraph.answers.models import Value
-from clampgraph.answers.replacements import StepOut, VerificationOut
-from clampgraph.answers.workshop import told
+from clampgraph.answers.replacing.job import Job
+from clampgraph.answers.replacing.replacements import StepOut, VerificationOut
+from clampgraph.answers.replacing.workshop import told
 from clampgraph.replacement.facts import Feature, Verification
 from clampgraph.replacement.work import Step, Work
 
