@@ -66,6 +66,18 @@ def test_every_connection_is_a_line_or_a_pair_of_marks(unit: str, library: Libra
         assert all(a[0] == b[0] or a[1] == b[1] for a, b in itertools.pairwise(wire.points))
 
 
+@pytest.mark.parametrize("unit", UNITS)
+def test_marks_stand_clear_of_each_other(unit: str, library: Library) -> None:
+    """No mark covers another, also where several connections end at one port."""
+    lines = next(g for g in picture(library, assembly=unit).iter(f"{SVG}g") if g.get("class") == "connections")
+    marks = [
+        (float(c.get("cx", "0")), float(c.get("cy", "0"))) for c in lines.iter(f"{SVG}circle") if c.get("r") == "6.5"
+    ]
+    assert marks
+    for (x1, y1), (x2, y2) in itertools.combinations(marks, 2):
+        assert abs(x1 - x2) >= 13 or abs(y1 - y2) >= 13
+
+
 def thickness(library: Library, phase: str) -> dict[float, int]:
     svg = picture(library, assembly="brannoch-40t", phase=phase)
     lines = next(g for g in svg.iter(f"{SVG}g") if g.get("class") == "connections")

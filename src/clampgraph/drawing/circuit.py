@@ -103,17 +103,20 @@ def _lines(layout: Layout, kinds: Mapping[str, str]) -> Iterator[str]:
     for corner, count in sorted(starts.items()):
         if count > 1:
             yield circle(corner, 2.2, fill="black", stroke="none")
-    seen = set()
+    letters: dict[Point, list[str]] = {}
     for mark in layout.marks:
-        if (mark.port, mark.letter) not in seen:
-            seen.add((mark.port, mark.letter))
-            yield from _mark(mark, kinds[mark.connection.iri])
+        at_port = letters.setdefault(mark.port, [])
+        if mark.letter not in at_port:
+            yield from _mark(mark, kinds[mark.connection.iri], len(at_port))
+            at_port.append(mark.letter)
 
 
-def _mark(mark: Mark, kind: str) -> Iterator[str]:
+def _mark(mark: Mark, kind: str, before: int) -> Iterator[str]:
+    """Draw a mark at its port, outside the ones that stand there before it."""
     (x, y), way = mark.port, 1.0 if mark.right else -1.0
-    yield polyline([(x, y), (x + way * _STUB, y)], **_LINES[kind])
-    centre = (x + way * (_STUB + 6.5), y)
+    if not before:
+        yield polyline([(x, y), (x + way * _STUB, y)], **_LINES[kind])
+    centre = (x + way * (_STUB + 6.5 + 14.0 * before), y)
     yield circle(centre, 6.5, fill="white", stroke_width=0.9)
     yield text((centre[0], centre[1] + 3), mark.letter, text_anchor="middle", font_size=9)
 
