@@ -1,20 +1,25 @@
 """What a person reads: tables that can be read at arm's length."""
 
-from collections.abc import Iterable
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
 
 from rich.console import Console, Group, RenderableType
 from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
-from clampgraph.answers.assemblies import AssembliesAnswer, ShowAnswer
-from clampgraph.answers.diagnosing.diagnosis import CauseOut, DiagnosisAnswer, NextCheckOut
-from clampgraph.answers.identifying.identify import IdentifyAnswer
-from clampgraph.answers.models import CautionOut
-from clampgraph.answers.query import QueriesAnswer
-from clampgraph.answers.symptoms import SymptomsAnswer
-from clampgraph.answers.table import TablesAnswer
-from clampgraph.answers.validate import ValidationAnswer
+if TYPE_CHECKING:  # a screen shows one answer: the models of all others need not be loaded
+    from collections.abc import Iterable
+
+    from clampgraph.answers.assemblies import AssembliesAnswer, ShowAnswer
+    from clampgraph.answers.diagnosing.diagnosis import CauseOut, DiagnosisAnswer, NextCheckOut
+    from clampgraph.answers.identifying.identify import IdentifyAnswer
+    from clampgraph.answers.models import CautionOut
+    from clampgraph.answers.query import QueriesAnswer
+    from clampgraph.answers.symptoms import SymptomsAnswer
+    from clampgraph.answers.table import TablesAnswer
+    from clampgraph.answers.validate import ValidationAnswer
 
 __all__ = ["assemblies", "diagnosis", "findings", "identification", "queries", "show", "symptoms", "table", "tables"]
 

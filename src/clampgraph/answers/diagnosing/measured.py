@@ -17,12 +17,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from clampgraph.answers.library import Library
-from clampgraph.answers.stroke.parameters import parameters_of
-from clampgraph.answers.stroke.simulate import UNITS, simulated
 from clampgraph.assembly import Assembly
 from clampgraph.diagnosis.troubleshooting import NORMAL
 from clampgraph.errors import WrongCallError
-from clampgraph.physics.stroke import DIMENSIONS, observe
 from clampgraph.units import Quantity, from_qudt, from_si, parse
 
 __all__ = ["Measured", "is_number", "measured"]
@@ -58,6 +55,11 @@ def measured(library: Library, assembly: Assembly, check: str, text: str) -> Mea
     QuantityError
         If the text is no quantity of what the check measures, or is negative.
     """
+    # The simulation is loaded only where there is a number to hold against it: most diagnoses have none.
+    from clampgraph.answers.stroke.parameters import parameters_of  # noqa: PLC0415
+    from clampgraph.answers.stroke.simulate import UNITS, simulated  # noqa: PLC0415
+    from clampgraph.physics.stroke import DIMENSIONS, observe  # noqa: PLC0415
+
     name = check.partition("@")[0]
     rows = [row for row in library.graph.ask("simulation/list-measures") if row["check"] == name]
     if not rows:
