@@ -2,8 +2,10 @@
 
 import pytest
 
+from clampgraph import paths
 from clampgraph.answers.stroke.agreement import ALLOWS, CLAIMS, agreement
 from clampgraph.answers.stroke.parameters import faults_of
+from clampgraph.answers.validate import validate
 from clampgraph.physics.stroke import DIMENSIONS
 
 
@@ -91,3 +93,13 @@ def test_physics_can_refute_the_graph(library, monkeypatch):
     table = agreement(library, "brannoch-30s")
     assert table.unexplained > 20
     assert faults_of(library, library.assembly("brannoch-30s"), ["silencer:clogged"])[0].changes
+
+
+def test_validation_holds_a_pack_against_physics_on_request():
+    """The table is part of the answer of a validation that asks for it, for the units of the given pack only."""
+    pack = paths.data() / "demo" / "brannoch-30s.ttl"
+    answer = validate([pack], physics=True)
+    assert answer.valid
+    assert [a.assembly for a in answer.agreement] == ["brannoch-30s"]
+    assert answer.agreement[0].agreed > 10
+    assert validate([pack]).agreement == ()

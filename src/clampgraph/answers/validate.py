@@ -9,6 +9,7 @@ from pydantic import Field
 from clampgraph.answers.languages import missing_translations
 from clampgraph.answers.library import Library
 from clampgraph.answers.models import Answer
+from clampgraph.answers.stroke.agreement import AgreementAnswer, agreement
 from clampgraph.assembly import Assembly, InfluenceGraph
 from clampgraph.errors import ClampgraphError, CycleError
 from clampgraph.graph.checking import Checked, Finding, check
@@ -28,13 +29,16 @@ class FindingOut(Answer):
 
 
 class ValidationAnswer(Answer):
-    """Whether the packs are sound: they are when no finding is an error."""
+    """Whether the packs are sound: no finding is an error, and no difference from physics lacks its reason."""
 
     valid: bool
     findings: tuple[FindingOut, ...]
+    agreement: tuple[AgreementAnswer, ...] = Field(
+        (), description="What the graph claims against the simulated stroke, for each generation given; on request."
+    )
 
 
-def validate(packs: Iterable[Path], language: str | None = None) -> ValidationAnswer:
+def validate(packs: Iterable[Path], language: str | None = None, *, physics: bool = False) -> ValidationAnswer:
     """Answer whether packs are sound, amid the shipped knowledge and demo; warn of labels not told in a language.
 
     What follows from the assemblies (cycles of influence, silent failures) is derived only once
@@ -55,8 +59,11 @@ def validate(packs: Iterable[Path], language: str | None = None) -> ValidationAn
         findings += sorted(set(_consequences(checked)), key=lambda f: f.rank)
     if language is not None and checked.homes:
         findings += sorted(_untold(checked, language), key=lambda f: f.rank)
+    sound = all(f.severity != "error" for f in findings)
+    compared = tuple(_agreements(checked)) if physics and sound else ()
     return ValidationAnswer(
-        valid=all(f.severity != "error" for f in findings),
+        valid=sound and all(a.unexplained == 0 for a in compared),
+        agreement=compared,
         findings=tuple(
             FindingOut(
                 severity="warning" if f.severity == "warning" else "error",
@@ -65,6 +72,14 @@ def validate(packs: Iterable[Path], language: str | None = None) -> ValidationAn
             for f in findings
         ),
     )  # fmt: skip
+
+
+def _agreements(checked: Checked) -> Iterator[AgreementAnswer]:
+    library = Library(checked.graph)
+    for name, row in library.assemblies.items():
+        if checked.home_of(str(row["iri"])) is not None:
+            for generation in library.assembly(name).generations:
+                yield agreement(library, name, generation.id)
 
 
 def _untold(checked: Checked, language: str) -> Iterator[Finding]:

@@ -1,7 +1,6 @@
 """Commands for those who write packs."""
 
 import sys
-from functools import partial as partial_of
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -26,27 +25,10 @@ def validate(
     """Is my data sound?"""
     from clampgraph.answers.validate import validate as answer_of
 
-    answer = answer_of(paths, lang)
+    answer = answer_of(paths, lang, physics=physics)
     show_answer(answer, as_json, lambda: screens().findings(answer))
-    sound = answer.valid
-    if physics and sound:
-        sound = _physics(paths, as_json=as_json)
-    if not sound:
+    if not answer.valid:
         raise typer.Exit(1)
-
-
-def _physics(paths: list[Path], *, as_json: bool) -> bool:
-    from clampgraph.answers.stroke.agreement import agreement
-    from clampgraph.cli import number_screens
-
-    library = open_library(paths)
-    sound = True
-    for name in library.assemblies:
-        for generation in library.assembly(name).generations:
-            answer = agreement(library, name, generation.id)
-            show_answer(answer, as_json, partial_of(number_screens.agreement, answer))
-            sound = sound and answer.unexplained == 0
-    return sound
 
 
 def import_(

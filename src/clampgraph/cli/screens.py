@@ -17,6 +17,7 @@ if TYPE_CHECKING:  # a screen shows one answer: the models of all others need no
     from clampgraph.answers.identifying.identify import IdentifyAnswer
     from clampgraph.answers.models import CautionOut
     from clampgraph.answers.query import QueriesAnswer
+    from clampgraph.answers.stroke.agreement import AgreementAnswer
     from clampgraph.answers.symptoms import SymptomsAnswer
     from clampgraph.answers.table import TablesAnswer
     from clampgraph.answers.validate import ValidationAnswer
@@ -172,15 +173,22 @@ def tables(answer: TablesAnswer) -> RenderableType:
 
 def findings(answer: ValidationAnswer) -> RenderableType:
     """List what is to be corrected, with place and hint."""
+    compared = [_agreement(a) for a in answer.agreement]
     if not answer.findings:
-        return "Sound: nothing to correct."
+        return Group("Sound: nothing to correct.", *compared)
     rows = table("Where", "What, and what to write instead")
     for f in answer.findings:
         text = Text(f"{f.severity}: ", "bold red" if f.severity == "error" else "bold yellow") + Text(f.message, "none")
         if f.hint:
             text.append(f"\n{f.hint}", "dim")
         rows.add_row(f"{f.pack}:{f.line}" if f.line else f.pack, text)
-    return rows
+    return Group(rows, *compared)
+
+
+def _agreement(answer: AgreementAnswer) -> RenderableType:
+    from clampgraph.cli.number_screens import agreement  # that module draws on this one
+
+    return agreement(answer)
 
 
 def _found(answer: DiagnosisAnswer) -> str:
