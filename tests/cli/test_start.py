@@ -2,8 +2,12 @@
 
 import subprocess
 import sys
+from importlib import metadata
 
 import pytest
+from typer.testing import CliRunner
+
+from clampgraph.cli.app import app
 
 HEAVY = ("rdflib", "pyshacl", "fastapi", "starlette", "uvicorn", "scipy", "pgmpy", "pandas", "pyagrum")
 
@@ -51,3 +55,9 @@ def test_a_cold_start_imports_nothing_heavy(words):
     found = subprocess.run([sys.executable, "-c", program, *words], capture_output=True, text=True, check=True)
     assert found.stdout
     assert found.stderr.strip() == "[]"
+
+
+def test_the_version_is_told():
+    """`--version` names the installed version and asks nothing."""
+    told = CliRunner().invoke(app, ["--version"])
+    assert (told.exit_code, told.stdout) == (0, f"clampgraph {metadata.version('clampgraph')}\n")

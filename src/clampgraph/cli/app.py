@@ -2,6 +2,8 @@
 
 import sys
 from collections.abc import Callable
+from importlib import metadata
+from typing import Annotated
 
 import typer
 
@@ -17,12 +19,27 @@ from clampgraph.errors import ClampgraphError
 __all__ = ["app", "main"]
 
 app = typer.Typer(
-    help="Diagnosis and replacement for tool-clamp assemblies of machining-centre spindles.",
     no_args_is_help=True,
     add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        sys.stdout.write(f"clampgraph {metadata.version('clampgraph')}\n")
+        raise typer.Exit
+
+
+@app.callback()
+def about(
+    version: Annotated[  # its callback does the work
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version and stop.")
+    ] = False,
+) -> None:
+    """Diagnosis and replacement for tool-clamp assemblies of machining-centre spindles."""
+
 
 ASKED: tuple[Callable[..., None], ...] = (assemblies, show, symptoms, identify, diagnose, fits, swap)
 WRITTEN: tuple[Callable[..., None], ...] = (simulate, tables, table, changes, draw, validate)
