@@ -1,5 +1,6 @@
 """One route for each question."""
 
+from collections.abc import Mapping
 from datetime import date
 from typing import Annotated, Literal
 
@@ -17,7 +18,7 @@ from clampgraph.answers.network import NetworkAnswer
 from clampgraph.answers.replacing.fits import FitsAnswer, FitsRequest, fits
 from clampgraph.answers.symptoms import SymptomsAnswer, symptoms
 
-__all__ = ["Generation", "Loaded", "router", "send"]
+__all__ = ["Generation", "Loaded", "accepted", "router", "send"]
 
 router = APIRouter()
 
@@ -43,6 +44,12 @@ def _fits(
     return FitsRequest(
         mpn=None, assembly=assembly, position=position, generation=generation, build_date=build_date, serial=serial
     )
+
+
+def accepted(request: Request, formats: Mapping[str, str], default: str) -> str:
+    """Return the short name of the first media type that ``Accept`` names and that is known; the default if none is."""
+    media = (part.split(";")[0].strip() for part in request.headers.get("accept", "").split(","))
+    return next((formats[name] for name in media if name in formats), default)
 
 
 def send(answer: Answer) -> Response:

@@ -8,7 +8,7 @@ from starlette.concurrency import run_in_threadpool
 
 from clampgraph.answers import query as asking
 from clampgraph.answers.query import QueriesAnswer
-from clampgraph.api.routes import Loaded, send
+from clampgraph.api.routes import Loaded, accepted, send
 from clampgraph.errors import WrongCallError
 
 __all__ = ["router"]
@@ -31,10 +31,7 @@ Format = Annotated[str, Query(description="json, xml, csv, tsv; turtle, ntriples
 
 def _wanted(request: Request, format: str) -> str:  # noqa: A002  # the name of the parameter that people type
     """Return the short name of a format: the parameter if given, else the first known one that Accept names."""
-    if format:
-        return format
-    accepted = [part.split(";")[0].strip() for part in request.headers.get("accept", "").split(",")]
-    return next((_SHORT[media] for media in accepted if media in _SHORT), "")
+    return format or accepted(request, _SHORT, "")
 
 
 @router.get("/queries", response_model=QueriesAnswer, summary="Which questions are kept ready?")

@@ -8,7 +8,7 @@ from clampgraph.answers.changes import ChangesAnswer, ChangesRequest, changes_si
 from clampgraph.answers.draw import DrawRequest, draw
 from clampgraph.answers.models import parse
 from clampgraph.answers.table import TableAnswer, TableRequest, TablesAnswer, render, tables
-from clampgraph.api.routes import Generation, Loaded, send
+from clampgraph.api.routes import Generation, Loaded, accepted, send
 
 __all__ = ["router"]
 
@@ -55,9 +55,7 @@ def get_table(
     format: Annotated[str, Query(description="json, md, html, csv, tex, xlsx or dita.")] = "",  # noqa: A002  # what people type
 ) -> Response:
     """Write a table in the format asked for, by `format` or by `Accept`; JSON otherwise."""
-    accepted = [part.split(";")[0].strip() for part in request.headers.get("accept", "").split(",")]
-    wanted = format or next((_SHORT[media] for media in accepted if media in _SHORT), "json")
-    content, media = render(library, question, wanted)
+    content, media = render(library, question, format or accepted(request, _SHORT, "json"))
     return Response(content, media_type=media)
 
 
