@@ -84,7 +84,7 @@ def _node(node: Node) -> NodeOut:
         failure_mode=node.failure_mode,
         symptom=node.symptom,
         check=node.check,
-        outcome=node.id.rpartition("/")[2] if node.check else None,
+        outcome=node.outcome or None,
         condition=node.id.rpartition("/")[2] if node.kind == "condition" else None,
     )
 

@@ -50,7 +50,7 @@ from clampgraph.diagnosis.network import Link, Network, Node
 from clampgraph.diagnosis.relevance import upstream
 from clampgraph.errors import UnknownNameError
 
-__all__ = ["CutSet", "FaultTree", "Importance", "basic_events", "fault_tree", "gates_of", "structural_probability"]
+__all__ = ["CutSet", "FaultTree", "Importance", "basic_events", "fault_tree", "structural_probability"]
 
 _CAUSES = ("condition", "failure-mode")
 _EVEN = 0.5
@@ -94,11 +94,6 @@ class FaultTree:
 def basic_events(network: Network) -> dict[str, float]:
     """Return the prior probability of every basic event, by the id of its condition or failure mode."""
     return {node.id: node.leak for node in network if _is_event(node)}
-
-
-def gates_of(network: Network, top: str) -> dict[str, Branch]:
-    """Return the gates of the structure function of a top event, inputs first; all other ids are basic events."""
-    return _gates(_tree(_below(network, top), top))
 
 
 def fault_tree(network: Network, top: str, order: int = 2) -> FaultTree:

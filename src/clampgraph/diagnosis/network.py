@@ -47,6 +47,11 @@ class Node:
     symptom: str | None = None
     check: str | None = None
 
+    @property
+    def outcome(self) -> str:
+        """Which outcome of its check the node stands for: the last part of its id; empty for other nodes."""
+        return self.id.rpartition("/")[2] if self.check else ""
+
 
 @dataclass(frozen=True)
 class Network:

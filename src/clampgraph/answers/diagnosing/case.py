@@ -50,4 +50,4 @@ class Case:
     def name(self, finding: str) -> str:
         """Return a finding as the user writes it: a symptom, or check=outcome."""
         node = self.network.by_id[finding]
-        return node.symptom if node.symptom is not None else f"{node.check}={finding.rpartition('/')[2]}"
+        return node.symptom if node.symptom is not None else f"{node.check}={node.outcome}"

@@ -135,7 +135,7 @@ def _reading(library: Library, assembly: Assembly, network: Network, check: str,
     names = [o.id for o in known[name].outcomes]
     if outcome != NORMAL and outcome not in names:
         raise UnknownNameError("outcome", outcome, [*nearest(outcome, names)[:2], NORMAL], f"of {name}")
-    nodes = {node.id.rpartition("/")[2]: node.id for node in network.of_kind("check") if node.check == check}
+    nodes = {node.outcome: node.id for node in network.of_kind("check") if node.check == check}
     if not nodes:
         places = sorted({n.check or "" for n in network.of_kind("check") if (n.check or "").startswith(f"{name}@")})
         if places:

@@ -34,7 +34,7 @@ def worth_of_open_checks(case: Case, repairs: Sequence[Repair]) -> tuple[CheckWo
     """
     outcomes: dict[str, dict[str, str]] = {}
     for node in case.network.of_kind("check"):
-        outcomes.setdefault(node.check or "", {})[node.id.rpartition("/")[2]] = node.id
+        outcomes.setdefault(node.check or "", {})[node.outcome] = node.id
     known = case.library.knowledge.checks
     tied = tied_to(case.network, case.findings, case.evidence)
     options = [

@@ -80,6 +80,6 @@ def _text(library: Library, assembly: Assembly, step: PathStep) -> str:
     if node.symptom is not None:
         return knowledge.symptoms[node.symptom].label
     if node.check is not None:
-        check, outcome = knowledge.checks[node.check.partition("@")[0]], node.id.rpartition("/")[2]
+        check, outcome = knowledge.checks[node.check.partition("@")[0]], node.outcome
         return f"{check.label}: {next(o.label for o in check.outcomes if o.id == outcome)}"
     return knowledge.conditions[node.id.partition("/")[2]].label
