@@ -9,7 +9,8 @@
     ├── ImpossibleEvidenceError   2   422   no world of the model allows these findings together
     ├── TooWideError              4   500   exact inference would not fit into memory
     └── DataError                 4   500   a pack or store that cannot be used
-        └── CycleError            4   500   an influence graph that feeds itself
+        ├── CycleError            4   500   an influence graph that feeds itself
+        └── StoreError            4   503   a case store that is down, full or not ours; it may come back
 
 Each carries one sentence that says what is wrong, where, and what would be right.
 """
@@ -23,6 +24,7 @@ __all__ = [
     "DataError",
     "ImpossibleEvidenceError",
     "QuantityError",
+    "StoreError",
     "TooWideError",
     "UnknownNameError",
     "WrongCallError",
@@ -119,3 +121,11 @@ class CycleError(DataError):
         self.members = tuple(members)
         ring = " → ".join([*self.members, self.members[0]])
         super().__init__(f"Influence runs in a circle in {place}: {ring}; break one of these links.")
+
+
+class StoreError(DataError):
+    """A case store does not answer, is full, or holds something else; nothing was stored."""
+
+    http_status = 503
+    slug = "store-fault"
+    title = "The case store cannot be used"

@@ -1,0 +1,1 @@
+"""How a case store comes from any earlier version to this one, by Alembic."""
