@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 
+from clampgraph.answers.cautions import cautions_at
 from clampgraph.answers.library import Library
 from clampgraph.answers.models import Value
 from clampgraph.answers.replacing.job import Job
@@ -46,15 +47,7 @@ def _cautions(library: Library, job: Job, step: Step) -> tuple[str, ...]:
         return tuple(c.id for c in library.knowledge.cautions if c.always)
     if step.kind != "open":
         return ()
-    assembly = job.site.assembly
-    near = set(step.positions)
-    for connection in assembly.connections:
-        ends = {connection.from_position, connection.to_position}
-        if ends & set(step.positions):
-            near |= ends
-    types = {kind for p in near for kind in job.site.types[p]}
-    media = {port.medium for p in step.positions for port in assembly.positions[p].type.ports.values()}
-    return tuple(c.id for c in library.knowledge.cautions if c.type in types or c.medium in media)
+    return cautions_at(library.knowledge, job.site.assembly, step.positions)
 
 
 def tools_of(steps: Iterable[StepOut], verification: Iterable[VerificationOut]) -> tuple[str, ...]:
