@@ -45,7 +45,7 @@ def test_a_bound_value_is_never_read_as_query_text(client: TestClient) -> None:
         ("/queries/assembly/list-generations", 422, "needs a value for 'assembly'"),
         ("/queries/assembly/list-generation?assembly=x", 404, "nearest: assembly/list-generations"),
         ("/queries/assembly/list-generations?assembly=x&colour=red", 404, "There is no binding 'colour'"),
-        ("/sparql", 422, "query"),
+        ("/sparql", 400, "exactly one as 'query'"),
     ],
 )
 def test_a_wrong_call_gets_one_sentence(path: str, status: int, said: str, client: TestClient) -> None:
@@ -78,15 +78,15 @@ def test_the_three_ways_to_ask_agree(accept: str, media: str, client: TestClient
 
 
 @pytest.mark.parametrize(
-    ("kind", "body", "said"),
+    ("status", "kind", "body", "said"),
     [
-        ("application/sparql-update", "INSERT DATA { <urn:a> <urn:b> <urn:c> }", "application/sparql-query"),
-        ("application/sparql-query", "INSERT DATA { <urn:a> <urn:b> <urn:c> }", "Updates are refused"),
-        ("application/sparql-query", "  ", "is empty"),
+        (415, "application/sparql-update", "INSERT DATA { <urn:a> <urn:b> <urn:c> }", "application/sparql-query"),
+        (400, "application/sparql-query", "INSERT DATA { <urn:a> <urn:b> <urn:c> }", "Updates are refused"),
+        (400, "application/sparql-query", "  ", "is empty"),
     ],
 )
-def test_what_is_not_a_query_is_refused(kind: str, body: str, said: str, client: TestClient) -> None:
-    """Updates and empty bodies come back as problems."""
+def test_what_is_not_a_query_is_refused(status: int, kind: str, body: str, said: str, client: TestClient) -> None:
+    """Updates and empty bodies come back as problems, with the statuses of the protocol."""
     reply = client.post("/sparql", content=body, headers={"content-type": kind})
-    assert reply.status_code == 422
+    assert reply.status_code == status
     assert said in reply.json()["detail"]

@@ -7,7 +7,7 @@ from fastapi import FastAPI
 
 from clampgraph.answers.languages import languages
 from clampgraph.answers.library import Library
-from clampgraph.api import problems, routes, sparql, work, writing
+from clampgraph.api import batches, problems, routes, sparql, versions, work, writing
 
 __all__ = ["create_app"]
 
@@ -22,7 +22,8 @@ def create_app(library: Library | None = None, packs: Iterable[Path] = ()) -> Fa
     app.state.library = library if library is not None else Library.open(packs)
     app.state.languages = languages(app.state.library)
     app.include_router(routes.router)
-    for part in (work, sparql, writing):
+    for part in (work, batches, sparql, writing):
         app.include_router(part.router)
     problems.install(app)
+    app.add_middleware(versions.Versioned)
     return app

@@ -1,45 +1,103 @@
 """Errors over HTTP: RFC 9457 problem details with the same sentence as on the command line."""
 
-from fastapi import FastAPI, Request
+import re
+from collections.abc import Mapping
+from http import HTTPStatus
+
+from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
-from fastapi.responses import JSONResponse
 from starlette.exceptions import HTTPException
+from starlette.routing import Match
 
 from clampgraph.answers.models import sentence
-from clampgraph.errors import ClampgraphError, UnknownNameError, WrongCallError
+from clampgraph.answers.problems import PROBLEM_TYPES, ProblemOut, problem_of
+from clampgraph.api.versions import unknown_version
+from clampgraph.errors import ClampgraphError, WrongCallError
 
-__all__ = ["install"]
+__all__ = ["MEDIA", "DeclinedError", "install", "problem"]
 
-_TYPE = "https://w3id.org/clampgraph/problems#"
+MEDIA = "application/problem+json"
+"""The media type of a problem document."""
 
-
-def _problem(status: int, slug: str, title: str, detail: str, **more: object) -> JSONResponse:
-    body = {"type": _TYPE + slug, "title": title, "status": status, "detail": detail, **more}
-    return JSONResponse(body, status, media_type="application/problem+json")
+_JSON = re.compile(r"application/(?:[\w.+-]+\+)?json\s*(?:;|$)", re.IGNORECASE)
 
 
-def _known(_: Request, error: Exception) -> JSONResponse:
+class DeclinedError(Exception):
+    """An error of ours that the protocol of one route gives another status than usual."""
+
+    def __init__(self, status: int, error: ClampgraphError) -> None:
+        super().__init__(str(error))
+        self.status, self.error = status, error
+
+
+def problem(status: int, detail: str, headers: Mapping[str, str] | None = None) -> Response:
+    """Return the problem document of an HTTP status that no error of ours stands for; its name is the type."""
+    name = HTTPStatus(status).phrase
+    title = "The request cannot be served"
+    told = ProblemOut(type=PROBLEM_TYPES + _slug(name), title=title, status=status, detail=detail)
+    return _document(told, headers)
+
+
+def _slug(name: str) -> str:
+    return re.sub(r"[^a-z]+", "-", name.lower()).strip("-")
+
+
+def _document(told: ProblemOut, headers: Mapping[str, str] | None = None) -> Response:
+    return Response(told.model_dump_json(), told.status, headers, MEDIA)
+
+
+def _told(error: ClampgraphError, status: int | None = None) -> Response:
+    return _document(problem_of(error, status))
+
+
+def _known(_: Request, error: Exception) -> Response:
+    if isinstance(error, DeclinedError):
+        return _told(error.error, error.status)
     if not isinstance(error, ClampgraphError):
         raise error
-    more = {"nearest": list(error.nearest)} if isinstance(error, UnknownNameError) else {}
-    return _problem(error.http_status, error.slug, error.title, str(error), **more)
+    return _told(error)
 
 
-def _invalid(_: Request, error: Exception) -> JSONResponse:
+def _invalid(request: Request, error: Exception) -> Response:
     if not isinstance(error, RequestValidationError):
         raise error
-    wrong = WrongCallError
-    return _problem(wrong.http_status, wrong.slug, wrong.title, sentence(error.errors()))
+    if request.method == "POST" and not _JSON.match(kind := request.headers.get("content-type", "")):
+        return problem(415, f"The body is of the type '{kind}'; send application/json.", {"accept": "application/json"})
+    return _told(WrongCallError(sentence(error.errors())))
 
 
-def _http(_: Request, error: Exception) -> JSONResponse:
+def _http(request: Request, error: Exception) -> Response:
     if not isinstance(error, HTTPException):
         raise error
-    return _problem(error.status_code, "http", "The request cannot be served", str(error.detail))
+    detail, headers = str(error.detail), {k.lower(): v for k, v in (error.headers or {}).items()}
+    bare = detail == HTTPStatus(error.status_code).phrase
+    if bare and error.status_code == HTTPStatus.NOT_FOUND:
+        detail = unknown_version(request.url.path) or f"Nothing is at {request.url.path}; /openapi.json lists what is."
+    if bare and error.status_code == HTTPStatus.METHOD_NOT_ALLOWED:
+        allowed = ", ".join(_methods(request))
+        headers["allow"] = allowed
+        detail = f"{request.method} is not for {request.url.path}; use {allowed}."
+    return problem(error.status_code, detail, headers)
+
+
+def _methods(request: Request) -> list[str]:
+    """Return the methods with which some route would take this path."""
+    routes = request.app.routes
+    return [
+        method
+        for method in ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE")
+        if any(route.matches({**request.scope, "method": method})[0] is Match.FULL for route in routes)
+    ]
+
+
+def _unforeseen(_: Request, __: Exception) -> Response:
+    return problem(500, "The service failed on this request; its log says where.")
 
 
 def install(app: FastAPI) -> None:
     """Answer every error of this application as a problem document."""
     app.add_exception_handler(ClampgraphError, _known)
+    app.add_exception_handler(DeclinedError, _known)
     app.add_exception_handler(RequestValidationError, _invalid)
     app.add_exception_handler(HTTPException, _http)
+    app.add_exception_handler(Exception, _unforeseen)

@@ -1,6 +1,5 @@
 """One route for each question."""
 
-from collections.abc import Mapping
 from datetime import date
 from typing import Annotated, Literal
 
@@ -15,12 +14,15 @@ from clampgraph.answers.languages import preferred_language
 from clampgraph.answers.library import Library
 from clampgraph.answers.models import Answer
 from clampgraph.answers.network import NetworkAnswer
-from clampgraph.answers.replacing.fits import FitsAnswer, FitsRequest, fits
+from clampgraph.answers.replacing.fits import FitsAnswer, FitsRequest, PlaceOut, fits
 from clampgraph.answers.symptoms import SymptomsAnswer, symptoms
+from clampgraph.api.accepting import accepted
+from clampgraph.api.linked import LinkingRoute, Told
+from clampgraph.api.paging import PageQuery, linked, page
 
 __all__ = ["Generation", "Loaded", "accepted", "router", "send"]
 
-router = APIRouter()
+router = APIRouter(route_class=LinkingRoute)
 
 
 def _library(request: Request) -> Library:
@@ -46,15 +48,12 @@ def _fits(
     )
 
 
-def accepted(request: Request, formats: Mapping[str, str], default: str) -> str:
-    """Return the short name of the first media type that ``Accept`` names and that is known; the default if none is."""
-    media = (part.split(";")[0].strip() for part in request.headers.get("accept", "").split(","))
-    return next((formats[name] for name in media if name in formats), default)
+Fits = Annotated[FitsRequest, Depends(_fits)]
 
 
 def send(answer: Answer) -> Response:
     """Serialise once; `response_model` on the route is there for the description."""
-    return Response(answer.model_dump_json(), media_type="application/json")
+    return Told(answer)
 
 
 @router.get("/health", summary="Is the service alive, and how much is loaded?")
@@ -64,9 +63,11 @@ def health(library: Loaded) -> dict[str, str | int]:
 
 
 @router.get("/assemblies", response_model=AssembliesAnswer, summary="What is there?")
-def get_assemblies(library: Loaded) -> Response:
-    """List the assemblies that are described."""
-    return send(listing.assemblies(library))
+def get_assemblies(library: Loaded, request: Request, asked: PageQuery) -> Response:
+    """List the assemblies that are described, in alphabetical order."""
+    answer = listing.assemblies(library)
+    found, after = page(answer.assemblies, lambda a: [a.id], asked)
+    return linked(send(answer.model_copy(update={"assemblies": tuple(found)})), request, after)
 
 
 @router.get("/assemblies/{assembly}", response_model=ShowAnswer, summary="What does one assembly consist of?")
@@ -88,22 +89,36 @@ def get_network(
     return send(export.network(library, assembly, generation))
 
 
+def _place_key(place: PlaceOut) -> list[str]:
+    return [place.assembly, place.generation, place.position, place.item]
+
+
+def _fitting(library: Library, question: FitsRequest, request: Request, asked: PageQuery) -> Response:
+    answer = fits(library, question)
+    found, after = page(answer.places, _place_key, asked)
+    return linked(send(answer.model_copy(update={"places": tuple(found)})), request, after)
+
+
 @router.get("/items/{mpn}/fits", response_model=FitsAnswer, summary="Does it fit?")
-def get_fits_of_item(library: Loaded, mpn: str, question: Annotated[FitsRequest, Depends(_fits)]) -> Response:
-    """Tell where an item fits, feature by feature."""
-    return send(fits(library, question.model_copy(update={"mpn": mpn})))
+def get_fits_of_item(library: Loaded, mpn: str, question: Fits, request: Request, asked: PageQuery) -> Response:
+    """Tell where an item fits, feature by feature, the best places first."""
+    return _fitting(library, question.model_copy(update={"mpn": mpn}), request, asked)
 
 
 @router.get("/fits", response_model=FitsAnswer, summary="What fits this position?")
-def get_fits(library: Loaded, question: Annotated[FitsRequest, Depends(_fits)]) -> Response:
-    """Tell which items fit a position, feature by feature."""
-    return send(fits(library, question))
+def get_fits(library: Loaded, question: Fits, request: Request, asked: PageQuery) -> Response:
+    """Tell which items fit a position, feature by feature, the best first."""
+    return _fitting(library, question, request, asked)
 
 
 @router.get("/symptoms", response_model=SymptomsAnswer, summary="How is this symptom called?")
-def get_symptoms(library: Loaded, q: Annotated[str, Query(description="What people say.")] = "") -> Response:
-    """Find symptoms by what people say at the machine."""
-    return send(symptoms(library, q))
+def get_symptoms(
+    library: Loaded, request: Request, asked: PageQuery, q: Annotated[str, Query(description="What people say.")] = ""
+) -> Response:
+    """Find symptoms by what people say at the machine, the best match first."""
+    answer = symptoms(library, q)
+    found, after = page(answer.symptoms, lambda s: [s.id], asked)
+    return linked(send(answer.model_copy(update={"symptoms": tuple(found)})), request, after)
 
 
 @router.post("/diagnoses", response_model=DiagnosisAnswer, summary="What explains it?")

@@ -8,11 +8,12 @@ from clampgraph.answers.replacing.replacements import SwapAnswer, SwapRequest
 from clampgraph.answers.replacing.swap import swap
 from clampgraph.answers.stroke.agreement import AgreementAnswer, agreement
 from clampgraph.answers.stroke.simulate import SimulateRequest, SimulationAnswer, simulate
+from clampgraph.api.linked import LinkingRoute
 from clampgraph.api.routes import Generation, Loaded, send
 
 __all__ = ["router"]
 
-router = APIRouter()
+router = APIRouter(route_class=LinkingRoute)
 
 
 @router.post("/identifications", response_model=IdentifyAnswer, summary="Which unit is fitted?")

@@ -1,7 +1,9 @@
 """What explains it: from symptoms seen and not seen to causes, their upstream paths and the next check."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from itertools import product
+from typing import Any
 
 import numpy as np
 
@@ -19,14 +21,38 @@ from clampgraph.answers.diagnosing.next_steps import next_checks, plan, repairs_
 from clampgraph.answers.diagnosing.suspects import causes, conditions
 from clampgraph.answers.library import Library
 from clampgraph.answers.models import Value
+from clampgraph.assembly import Assembly
 from clampgraph.diagnosis.explanation import joint_explanations, unexplained
 from clampgraph.diagnosis.inference import Plan, posteriors
+from clampgraph.diagnosis.network import Network
 from clampgraph.diagnosis.relevance import causes_of
+from clampgraph.errors import ClampgraphError
 
-__all__ = ["diagnose"]
+__all__ = ["diagnose", "diagnose_many"]
 
 SURE = 0.95
 """Likelihood from which on a measured value counts as clear of its limits (common practice)."""
+
+
+@dataclass(frozen=True)
+class _Question:
+    """A request that was understood: its assembly with its network, what was found there, and the compiled network."""
+
+    library: Library
+    request: DiagnoseRequest
+    assembly: Assembly
+    network: Network
+    found: Evidence
+
+    @property
+    def kin(self) -> tuple[Any, ...]:
+        """What it shares with the questions that one compiled network answers."""
+        ages = tuple(sorted(self.request.ages.items()))
+        return self.assembly.generation.iri, ages, frozenset(self.found.nodes)
+
+    def plan(self) -> Plan:
+        """Return the compiled network."""
+        return self.library.plan(self.assembly, self.network, self.request.ages, self.found.nodes)
 
 
 def diagnose(library: Library, request: DiagnoseRequest) -> DiagnosisAnswer:
@@ -43,17 +69,78 @@ def diagnose(library: Library, request: DiagnoseRequest) -> DiagnosisAnswer:
     ImpossibleEvidenceError
         If the findings cannot occur together.
     """
+    question = _understood(library, request, {})
+    plan = question.plan()
+    return _told(question, plan, *_beliefs(plan, [question.found.nodes]))
+
+
+def diagnose_many(
+    library: Library, requests: Sequence[DiagnoseRequest]
+) -> tuple[DiagnosisAnswer | ClampgraphError, ...]:
+    """Answer many diagnoses, each as `diagnose` would, to the last digit; what one of them raises stands in its place.
+
+    Those about the same findings at one assembly, generation and ages, present or absent, are solved as one batch.
+    """
+    answers: dict[int, DiagnosisAnswer | ClampgraphError] = {}
+    kin: dict[tuple[Any, ...], list[tuple[int, _Question]]] = {}
+    networks: dict[tuple[Any, ...], Network] = {}
+    for index, request in enumerate(requests):
+        try:
+            question = _understood(library, request, networks)
+            kin.setdefault(question.kin, []).append((index, question))
+        except ClampgraphError as error:
+            answers[index] = error
+    for family in kin.values():
+        answers |= _answered(family)
+    return tuple(answers[index] for index in range(len(requests)))
+
+
+def _answered(family: Sequence[tuple[int, _Question]]) -> dict[int, DiagnosisAnswer | ClampgraphError]:
+    """Answer the questions that one compiled network answers."""
+    found: dict[int, DiagnosisAnswer | ClampgraphError] = {}
+    try:
+        plan = family[0][1].plan()
+    except ClampgraphError as error:
+        return {index: error for index, _ in family}
+    *beliefs, before = _beliefs(plan, [question.found.nodes for _, question in family])
+    for (index, question), belief in zip(family, beliefs, strict=True):
+        try:
+            found[index] = _told(question, plan, belief, before)
+        except ClampgraphError as error:
+            found[index] = error
+    return found
+
+
+def _understood(library: Library, request: DiagnoseRequest, networks: dict[tuple[Any, ...], Network]) -> _Question:
     assembly = library.assembly(request.assembly, request.generation)
     check_ages(assembly, request.ages)
-    network = library.network(assembly, request.ages)
-    found = evidence_of(library, assembly, network, request)
-    compiled = library.plan(assembly, network, request.ages, found.nodes)
+    key = assembly.generation.iri, tuple(sorted(request.ages.items()))
+    if key not in networks:
+        networks[key] = library.network(assembly, request.ages)
+    network = networks[key]
+    return _Question(library, request, assembly, network, evidence_of(library, assembly, network, request))
+
+
+def _beliefs(plan: Plan, findings: Sequence[Mapping[str, bool]]) -> list[dict[str, float] | None]:
+    """Return the posteriors under each set of findings in one batch, None where they cannot be; last, those before."""
+    result = plan.evaluate(plan.evidence([*findings, {}]))
+    return [
+        dict(zip(plan.node_ids, row, strict=True)) if possible else None
+        for row, possible in zip(result.posterior.tolist(), result.possible.tolist(), strict=True)
+    ]
+
+
+def _told(
+    question: _Question, plan: Plan, likeliest: dict[str, float] | None, before: dict[str, float] | None
+) -> DiagnosisAnswer:
+    network, found = question.network, question.found
+    if likeliest is None:
+        likeliest = posteriors(plan, found.nodes)  # raises, and names the smallest conflict
     findings = tuple(n for n, on in found.nodes.items() if on and network.by_id[n].kind in ("symptom", "check"))
-    likeliest = posteriors(compiled, found.nodes)
     case = Case(
-        library, assembly, network, compiled, found.nodes, findings,
-        _weighed(compiled, found) if found.weighed else likeliest,
-        posteriors(compiled, {}) if found.nodes else {}, request,
+        question.library, question.assembly, network, plan, found.nodes, findings,
+        _weighed(plan, found) if found.weighed else likeliest,
+        before or {} if found.nodes else {}, question.request,
     )  # fmt: skip
     return _answer(case, found, likeliest)
 
