@@ -2,6 +2,7 @@
 
 from collections import OrderedDict
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from threading import Lock
@@ -16,6 +17,7 @@ from clampgraph.assembly import (
     read_assembly,
     read_knowledge,
 )
+from clampgraph.cases.learning import Learned
 from clampgraph.diagnosis.derive import network_of
 from clampgraph.diagnosis.inference import MEMORY_LIMIT_BYTES, Plan, compile_network
 from clampgraph.diagnosis.network import Network
@@ -37,6 +39,15 @@ def nearest(name: str, known: Iterable[str]) -> list[str]:
     return [found for found, _, _ in process.extract(name, list(known), limit=3)]
 
 
+@dataclass
+class _Lesson:
+    """What was derived from the figures that were learned last."""
+
+    learned: Learned
+    networks: dict[str, Network] = field(default_factory=dict)
+    plans: OrderedDict[tuple[Any, ...], Plan] = field(default_factory=OrderedDict)
+
+
 class Library:
     """Everything answers draw on; reads each thing once, when first asked for."""
 
@@ -47,6 +58,8 @@ class Library:
         self._networks: dict[str, Network] = {}
         self._plans: OrderedDict[tuple[Any, ...], Plan] = OrderedDict()
         self._tongues: dict[str, Library] = {}
+        self.learned = Learned()
+        self._lessons = [_Lesson(self.learned)]
         self._lock = Lock()  # the service answers from several threads
 
     @classmethod
@@ -70,8 +83,28 @@ class Library:
                 raise UnknownNameError("language", language, told)
             twin = Library(in_language(self.graph, language))
             twin._networks, twin._plans, twin._lock = self._networks, self._plans, self._lock
+            twin.learned, twin._lessons = self.learned, self._lessons
             self._tongues[language] = twin
         return self._tongues[language]
+
+    def taught(self, learned: Learned) -> "Library":
+        """Return this library with figures learned from cases; texts, topology and all other figures are the same.
+
+        What is derived from them is kept until other figures are taught.
+        """
+        if not learned:
+            return self
+        with self._lock:
+            lesson = self._lessons[0]
+            if lesson.learned is not learned:
+                lesson = self._lessons[0] = _Lesson(learned)
+        twin = Library(self.graph)
+        twin.knowledge, twin.assemblies, twin.sources = self.knowledge, self.assemblies, self.sources
+        twin._assemblies, twin._influence, twin._lock = self._assemblies, self._influence, self._lock
+        twin.learned, twin._networks, twin._plans, twin._lessons = (
+            learned, lesson.networks, lesson.plans, self._lessons,
+        )  # fmt: skip
+        return twin
 
     @cached_property
     def knowledge(self) -> Knowledge:
@@ -107,9 +140,11 @@ class Library:
     def network(self, assembly: Assembly, ages: Mapping[str, float] | None = None) -> Network:
         """Return the network of an assembly; with the default ages it is derived once."""
         if ages:
-            return network_of(self.influence(assembly), self.knowledge, ages)
+            return network_of(self.influence(assembly), self.knowledge, ages, self.learned)
         if assembly.generation.iri not in self._networks:
-            self._networks[assembly.generation.iri] = network_of(self.influence(assembly), self.knowledge)
+            self._networks[assembly.generation.iri] = network_of(
+                self.influence(assembly), self.knowledge, learned=self.learned
+            )
         return self._networks[assembly.generation.iri]
 
     def plan(

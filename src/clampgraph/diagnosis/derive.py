@@ -3,20 +3,29 @@
 A failure mode with rate λ [1/yr] whose item is t years old is present with probability ``1 - exp(-λ t)``.
 A promoter that multiplies the rate by f acts as one more parent of strength ``1 - exp(-λ (f - 1) t)``:
 the noisy-OR of both is then exactly ``1 - exp(-λ f t)``.
+
+Where cases taught other rates, or other strengths of the last link to a symptom, these take the place of the pack's.
 """
 
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 from clampgraph.assembly import InfluenceGraph, Knowledge
 from clampgraph.assembly.influence import Influence, InfluenceNode
+from clampgraph.cases.learning import Learned
 from clampgraph.diagnosis.network import Link, Network, Node
 
 __all__ = ["network_of"]
 
 
-def network_of(graph: InfluenceGraph, knowledge: Knowledge, ages: Mapping[str, float] | None = None) -> Network:
+def network_of(
+    graph: InfluenceGraph,
+    knowledge: Knowledge,
+    ages: Mapping[str, float] | None = None,
+    learned: Learned | None = None,
+) -> Network:
     """Read an influence graph as a network of noisy-OR nodes and AND gates.
 
     Parameters
@@ -27,21 +36,28 @@ def network_of(graph: InfluenceGraph, knowledge: Knowledge, ages: Mapping[str, f
         Rates, priors, leaks and false-alarm rates.
     ages
         Years since the item of a position was last known good [yr]; the assembly's default elsewhere.
+    learned
+        Figures learned from cases; the pack's where nothing was learned.
 
     Returns
     -------
     Network
         Nodes in topological order.
     """
-    known = ages or {}
+    known, taught = ages or {}, learned or Learned()
     arriving: dict[str, list[Influence]] = defaultdict(list)
     for influence in graph.influences:
-        arriving[influence.effect].append(influence)
+        if influence.claim in taught.strengths:
+            strength = taught.strength(influence.claim, influence.strength)
+            arriving[influence.effect].append(replace(influence, strength=strength))
+        else:
+            arriving[influence.effect].append(influence)
 
     def make(node: InfluenceNode) -> Node:
         rate, years = 0.0, 0.0
         if node.kind == "failure-mode" and node.position is not None:
-            rate = graph.assembly.positions[node.position].type.modes[node.name].rate
+            type_ = graph.assembly.positions[node.position].type
+            rate = taught.rate(type_.id, node.name, type_.modes[node.name].rate)
             years = known.get(node.position, graph.assembly.exposure)
         return Node(
             id=node.id,
