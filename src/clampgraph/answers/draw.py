@@ -1,13 +1,23 @@
-"""A picture: the circuit of an assembly, with the suspects of a diagnosis."""
+"""Pictures: the circuit of an assembly, the influence of one cause, and what must come off before what."""
+
+import math
+from collections.abc import Iterator, Sequence
 
 from pydantic import Field
 
+from clampgraph.answers.cautions import cautions_at
+from clampgraph.answers.diagnosing.telling import StepOut, tell_path
 from clampgraph.answers.library import Library, nearest
 from clampgraph.answers.models import Request
+from clampgraph.answers.replacing.workshop import position_in, workshop
 from clampgraph.assembly import Assembly
-from clampgraph.errors import UnknownNameError
+from clampgraph.diagnosis.explanation import influence_paths
+from clampgraph.drawing.disassembly import Warned, disassembly
+from clampgraph.drawing.influence import Station, Trail, influence
+from clampgraph.errors import UnknownNameError, WrongCallError
+from clampgraph.replacement.access import least_opening
 
-__all__ = ["DrawRequest", "draw"]
+__all__ = ["DisassemblyRequest", "DrawRequest", "InfluenceRequest", "draw", "draw_disassembly", "draw_influence"]
 
 
 class DrawRequest(Request):
@@ -19,8 +29,25 @@ class DrawRequest(Request):
     highlight: tuple[str, ...] = Field((), description="Suspects: POSITION, or POSITION:MODE.")
 
 
-def draw(library: Library, request: DrawRequest) -> str:
-    """Draw the circuit as SVG.
+class InfluenceRequest(Request):
+    """Which cause of which assembly."""
+
+    assembly: str = Field(examples=["brannoch-40t"])
+    generation: str | None = Field(None, description="The newest one if left out.")
+    cause: str = Field(description="POSITION:MODE, or a condition.", examples=["silencer:clogged"])
+    symptom: str | None = Field(None, description="All that it leads to if left out.", examples=["slow-return"])
+
+
+class DisassemblyRequest(Request):
+    """What is to be reached in which assembly."""
+
+    assembly: str = Field(examples=["brannoch-40t"])
+    generation: str | None = Field(None, description="The newest one if left out.")
+    positions: tuple[str, ...] = Field((), description="All joints if left out.", examples=[["piston-seal"]])
+
+
+def draw(library: Library, request: DrawRequest, name: str = "") -> str:
+    """Draw the circuit as SVG; `name` is the stem of its identifiers, for a page that holds several pictures.
 
     Raises
     ------
@@ -40,16 +67,100 @@ def draw(library: Library, request: DrawRequest) -> str:
         for p in assembly.positions.values()
     }
     suspects = dict(_suspect(assembly, named) for named in request.highlight)
-    return circuit(assembly, library.knowledge, CircuitStyle(request.phase, symbols, suspects))
+    return circuit(assembly, library.knowledge, CircuitStyle(request.phase, symbols, suspects, name))
 
 
 def _suspect(assembly: Assembly, named: str) -> tuple[str, str]:
     place, _, mode = named.partition(":")
-    position = assembly.positions.get(place)
-    if position is None:
-        raise UnknownNameError("position", place, nearest(place, assembly.positions), f"in {assembly.id}")
-    if not mode:
-        return place, position.type.label
-    if mode not in position.type.modes:
-        raise UnknownNameError("failure mode", mode, nearest(mode, position.type.modes), f"of {place}")
-    return place, position.type.modes[mode].label
+    position = assembly.positions[position_in(assembly, place)]
+    return place, _mode(assembly, place, mode) if mode else position.type.label
+
+
+def _mode(assembly: Assembly, place: str, mode: str) -> str:
+    modes = assembly.positions[position_in(assembly, place)].type.modes
+    if mode not in modes:
+        raise UnknownNameError("failure mode", mode, nearest(mode, modes), f"of {place}")
+    return modes[mode].label
+
+
+def draw_influence(library: Library, request: InfluenceRequest, name: str = "") -> str:
+    """Draw how one cause leads to a symptom, or to all that it leads to, port by port, as SVG.
+
+    Raises
+    ------
+    UnknownNameError
+        If an assembly, generation, position, failure mode, condition or symptom is not known; names the nearest.
+    WrongCallError
+        If the cause does not lead to the symptom in this assembly; names the symptoms that it leads to.
+    """
+    assembly = library.assembly(request.assembly, request.generation)
+    node, title = _cause(library, assembly, request.cause)
+    network, known = library.network(assembly), library.knowledge.symptoms
+    if request.symptom is not None and request.symptom not in known:
+        raise UnknownNameError("symptom", request.symptom, nearest(request.symptom, known))
+    found = influence_paths(network, [n.id for n in network.of_kind("symptom")])
+    paths = {top.partition("/")[2]: of[node] for top, of in found.items() if node in of}
+    if not paths or request.symptom not in (None, *paths):
+        leads = ", ".join(sorted(paths)) or "no symptom"
+        asked = request.symptom or "any symptom"
+        raise WrongCallError(f"In {assembly.id} {request.cause} does not lead to {asked}; it leads to {leads}.")
+    trails = []
+    for symptom in [request.symptom] if request.symptom is not None else sorted(paths):
+        steps = tell_path(library, assembly, paths[symptom])
+        chance = math.prod(step.strength for step in steps)
+        trails.append(Trail(known[symptom].label, tuple(_stations(library, steps)), chance))
+    words = [library.knowledge.words.get(phase, phase) for phase in assembly.phases]
+    unit = f"{assembly.label}, {assembly.generation.id}"
+    return influence(title, unit, words, trails, name)
+
+
+def _cause(library: Library, assembly: Assembly, named: str) -> tuple[str, str]:
+    """Return node and title of a cause: a failure mode at a position, or a condition."""
+    place, colon, mode = named.partition(":")
+    if colon:
+        return f"{place}:{mode}", f"{place}: {_mode(assembly, place, mode)}"
+    conditions = library.knowledge.conditions
+    name = named.removeprefix("condition/")
+    if name not in conditions:
+        raise UnknownNameError("cause", named, nearest(named, [*_modes(assembly), *conditions]), f"in {assembly.id}")
+    return f"condition/{name}", conditions[name].label
+
+
+def _modes(assembly: Assembly) -> Iterator[str]:
+    for position in assembly.positions.values():
+        yield from (f"{position.id}:{mode}" for mode in position.type.modes)
+
+
+def _stations(library: Library, steps: Sequence[StepOut]) -> Iterator[Station]:
+    words = library.knowledge.words
+    for step in steps:
+        source = "" if step.source in (None, "by construction") else step.source or ""
+        if step.port is None:
+            yield Station(step.node, "", (), step.text, "", step.strength, source)
+            continue
+        phase, quantity, guideword = (words.get(w, w) for w in (step.phase, step.quantity, step.guideword) if w)
+        yield Station(
+            step.node, step.position or "", (step.port,), f"{quantity} {guideword}", phase, step.strength, source
+        )
+
+
+def draw_disassembly(library: Library, request: DisassemblyRequest, name: str = "") -> str:
+    """Draw which joints must be open before which, with minutes, tools and cautions, as SVG.
+
+    With positions, only the joints on the quickest way to them are shown.
+
+    Raises
+    ------
+    UnknownNameError
+        If an assembly, generation or position is not known; names the nearest.
+    """
+    assembly = library.assembly(request.assembly, request.generation)
+    site = workshop(library).site(assembly)
+    wanted = [position_in(assembly, position) for position in request.positions]
+    unit = f"{assembly.label}, {assembly.generation.id}"
+    shown = least_opening(site, wanted).joints if wanted else frozenset(site.joints)
+    title = f"To reach {', '.join(wanted)}" if wanted else "What must come off before what"
+    joints = {joint: site.joints[joint] for joint in sorted(shown)}
+    knowledge = library.knowledge
+    at = {name: cautions_at(knowledge, assembly, joint.joins) for name, joint in joints.items()}
+    return disassembly(title, unit, joints, Warned(at, {c.id: c.text for c in knowledge.cautions}), name)

@@ -5,7 +5,14 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Query, Request, Response
 
 from clampgraph.answers.changes import ChangesAnswer, ChangesRequest, changes_since, open_edition
-from clampgraph.answers.draw import DrawRequest, draw
+from clampgraph.answers.draw import (
+    DisassemblyRequest,
+    DrawRequest,
+    InfluenceRequest,
+    draw,
+    draw_disassembly,
+    draw_influence,
+)
 from clampgraph.answers.models import parse
 from clampgraph.answers.table import TableAnswer, TableRequest, TablesAnswer, render, tables
 from clampgraph.api.routes import Generation, Loaded, accepted, send
@@ -81,3 +88,32 @@ def _drawing(
 def get_drawing(library: Loaded, question: Annotated[DrawRequest, Depends(_drawing)]) -> Response:
     """Draw the circuit of an assembly, phase by phase, with suspects marked."""
     return Response(draw(library, question), media_type="image/svg+xml")
+
+
+def _influence(
+    assembly: str,
+    cause: Annotated[str, Query(description="POSITION:MODE, or a condition.")],
+    symptom: Annotated[str | None, Query(description="All that it leads to if left out.")] = None,
+    generation: Generation = None,
+) -> InfluenceRequest:
+    return InfluenceRequest(assembly=assembly, generation=generation, cause=cause, symptom=symptom)
+
+
+@router.get("/assemblies/{assembly}/influence.svg", summary="A picture of where a cause leads")
+def get_influence(library: Loaded, question: Annotated[InfluenceRequest, Depends(_influence)]) -> Response:
+    """Draw how a cause leads to a symptom, or to all that it leads to, port by port and phase by phase."""
+    return Response(draw_influence(library, question), media_type="image/svg+xml")
+
+
+def _disassembly(
+    assembly: str,
+    positions: Annotated[list[str] | None, Query(description="What to reach; all joints if left out.")] = None,
+    generation: Generation = None,
+) -> DisassemblyRequest:
+    return DisassemblyRequest(assembly=assembly, generation=generation, positions=tuple(positions or ()))
+
+
+@router.get("/assemblies/{assembly}/disassembly.svg", summary="A picture of what must come off before what")
+def get_disassembly(library: Loaded, question: Annotated[DisassemblyRequest, Depends(_disassembly)]) -> Response:
+    """Draw which joints must be open before which, with minutes, tools and cautions."""
+    return Response(draw_disassembly(library, question), media_type="image/svg+xml")

@@ -1,15 +1,17 @@
 """Two doors to the same answers: in this process, or a running service."""
 
+import os
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
-from clampgraph import errors
 from clampgraph.answers.library import Library
 from clampgraph.answers.models import Answer
-from clampgraph.errors import ClampgraphError, DataError, UnknownNameError
 
-__all__ = ["fetch", "fetch_bytes", "open_library"]
+if TYPE_CHECKING:
+    from clampgraph.client import Client
+
+__all__ = ["fetch", "fetch_bytes", "open_library", "service"]
 
 A = TypeVar("A", bound=Answer)
 
@@ -19,63 +21,22 @@ def open_library(packs: list[Path]) -> Library:
     return Library.open(packs)
 
 
+def service(server: str, language: str | None = None) -> "Client":
+    """Return a running service, asked with the token that the environment holds in ``CLAMPGRAPH_TOKEN``."""
+    from clampgraph.client import Client
+
+    return Client(server, os.environ.get("CLAMPGRAPH_TOKEN"), language=language)
+
+
 def fetch(
     server: str, call: tuple[str, str], body: Mapping[str, Any], model: type[A], language: str | None = None
 ) -> A:
-    """Ask a running service; `call` is method and path, `body` the JSON body or the query of a GET.
-
-    Raises
-    ------
-    ClampgraphError
-        The error that the service reports, with its own sentence.
-    DataError
-        If the service cannot be reached.
-    """
-    method, path = call
-    sent: dict[str, Any] = {"params" if method == "GET" else "json": body}
-    if language is not None:
-        sent["headers"] = {"accept-language": language}
-    return model.model_validate_json(_send(server, method, path, sent))
+    """Ask a running service; `call` is method and path, `body` the JSON body or the query of a GET."""
+    with service(server, language) as found:
+        return found.ask(*call, model, body)
 
 
 def fetch_bytes(server: str, path: str, query: Mapping[str, str | list[str]]) -> bytes:
-    """Get a document from a running service; empty parameters are left out.
-
-    Raises
-    ------
-    ClampgraphError
-        The error that the service reports, with its own sentence.
-    DataError
-        If the service cannot be reached.
-    """
-    return _send(server, "GET", path, {"params": {key: value for key, value in query.items() if value}})
-
-
-def _send(server: str, method: str, path: str, sent: dict[str, Any]) -> bytes:
-    import httpx  # only needed for a remote question
-
-    try:
-        reply = httpx.request(method, server.rstrip("/") + path, timeout=60.0, **sent)
-    except (httpx.HTTPError, httpx.InvalidURL) as error:
-        raise DataError(f"The service at {server} does not answer: {error}.") from error
-    if reply.is_success:
-        return reply.content
-    raise _told(server, reply.status_code, reply.content)
-
-
-def _told(server: str, status: int, content: bytes) -> ClampgraphError:
-    import json  # only needed for a remote error
-
-    try:
-        problem = json.loads(content)
-        slug, detail = problem["type"].rpartition("#")[2], problem["detail"]
-    except (ValueError, KeyError, TypeError, AttributeError):
-        return DataError(f"The service at {server} answered {status} without saying why.")
-    if slug == UnknownNameError.slug:
-        error = UnknownNameError("", "")
-        error.args = (detail,)
-        return error
-    kinds = [getattr(errors, name) for name in errors.__all__]
-    kind = next((k for k in kinds if k.slug == slug and k.__init__ is Exception.__init__), DataError)
-    found: ClampgraphError = kind(detail)
-    return found
+    """Get a document from a running service; empty parameters are left out."""
+    with service(server) as found:
+        return found.document(path, query)

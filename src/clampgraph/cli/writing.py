@@ -1,13 +1,15 @@
 """Commands for those who publish: tables, what changed, pictures."""
 
+from collections.abc import Callable, Mapping
 from typing import Annotated, Any
 
 import typer
 
 from clampgraph.answers.models import parse
-from clampgraph.cli.doors import fetch_bytes, open_library
+from clampgraph.cli.doors import fetch_bytes
 from clampgraph.cli.options import AsJson, GenerationOption, Language, Packs, Server, ask, door, screens, show_answer
 from clampgraph.cli.output import Output, write_out
+from clampgraph.errors import WrongCallError
 
 __all__ = ["changes", "draw", "table", "tables"]
 
@@ -50,7 +52,7 @@ def table(
         content, _ = render(door(None, data, lang).library(), question, wanted)
     else:
         query = {key: str(value) for key, value in body.items() if key != "name" and value not in (None, False)}
-        content = fetch_bytes(server, f"/tables/{name}", {**query, "format": wanted})
+        content = fetch_bytes(server, f"/tables/{name}", {**query, "format": wanted}, lang)
     write_out(content if content.endswith(b"\n") or wanted == "xlsx" else content + b"\n", output)
 
 
@@ -77,23 +79,54 @@ def changes(
 
 def draw(
     assembly: str,
+    positions: Annotated[list[str] | None, typer.Argument(help="What to reach, with --disassembly.")] = None,
     phase: Annotated[str, typer.Option(help="Shows which lines carry pressure and which vent.")] = "clamped",
     highlight: Annotated[
         list[str] | None, typer.Option(metavar="POSITION[:MODE]", help="Mark a suspect; may be repeated.")
     ] = None,
+    cause: Annotated[
+        str | None, typer.Option(metavar="POSITION:MODE", help="Draw what this leads to, port by port.")
+    ] = None,
+    symptom: Annotated[str | None, typer.Option(help="With --cause: the path to this symptom only.")] = None,
+    disassembly: Annotated[bool, typer.Option("--disassembly", help="Draw what must come off before what.")] = False,
     generation: GenerationOption = None,
     output: Output = None,
+    lang: Language = None,
     server: Server = None,
     data: Packs = None,
 ) -> None:
-    """What does its circuit look like?"""
-    from clampgraph.answers.draw import DrawRequest
-    from clampgraph.answers.draw import draw as picture_of
+    """What does its circuit look like, where does a cause lead, what must come off before what?"""
+    from clampgraph.answers import draw as pictures
 
-    body = {"assembly": assembly, "generation": generation, "phase": phase, "highlight": highlight or []}
-    question = parse(DrawRequest, body)
+    given = {"phase": phase, "highlight": highlight or [], "cause": cause, "symptom": symptom, "positions": positions}
+    kind = _picture(given, disassembly)
+    kinds: dict[str, tuple[tuple[str, ...], Any, Callable[..., str]]] = {
+        "drawing": (("phase", "highlight"), pictures.DrawRequest, pictures.draw),
+        "influence": (("cause", "symptom"), pictures.InfluenceRequest, pictures.draw_influence),
+        "disassembly": (("positions",), pictures.DisassemblyRequest, pictures.draw_disassembly),
+    }
+    fields, model, answer_of = kinds[kind]
+    query: dict[str, Any] = {name: given[name] for name in fields if given[name]}
+    query |= {"generation": generation} if generation else {}
+    question = parse(model, {"assembly": assembly, **query})
     if server is None:
-        write_out(picture_of(open_library(data or []), question), output)
+        write_out(answer_of(door(None, data, lang).library(), question), output)
         return
-    query: dict[str, str | list[str]] = {"generation": generation or "", "phase": phase, "highlight": highlight or []}
-    write_out(fetch_bytes(server, f"/assemblies/{assembly}/drawing.svg", query), output)
+    write_out(fetch_bytes(server, f"/assemblies/{assembly}/{kind}.svg", query, lang), output)
+
+
+def _picture(given: Mapping[str, Any], disassembly: bool) -> str:
+    """Tell which picture is asked for.
+
+    Raises
+    ------
+    WrongCallError
+        If options of two pictures stand together.
+    """
+    if disassembly and given["cause"]:
+        raise WrongCallError("--cause and --disassembly ask for two pictures; draw one after the other.")
+    if given["positions"] and not disassembly:
+        raise WrongCallError(f"'{given['positions'][0]}' is no option of the circuit; to reach it, add --disassembly.")
+    if given["symptom"] and not given["cause"]:
+        raise WrongCallError("--symptom needs the cause that leads to it; write --cause POSITION:MODE.")
+    return "disassembly" if disassembly else "influence" if given["cause"] else "drawing"

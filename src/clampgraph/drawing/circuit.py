@@ -32,11 +32,15 @@ _LEGEND = (
 
 @dataclass(frozen=True, slots=True)
 class CircuitStyle:
-    """What to show: the phase, the symbol of each position, and suspects with their captions, in order."""
+    """What to show: the phase, the symbol of each position, and suspects with their captions, in order.
+
+    `name` is the stem of the picture's identifiers in a page.
+    """
 
     phase: str
     symbols: Mapping[str, str]
     suspects: Mapping[str, str] = field(default_factory=dict)
+    name: str = ""
 
 
 def circuit(assembly: Assembly, knowledge: Knowledge, style: CircuitStyle) -> str:
@@ -64,7 +68,8 @@ def circuit(assembly: Assembly, knowledge: Knowledge, style: CircuitStyle) -> st
     ]
     title = f"Circuit of {assembly.id} {assembly.generation.id}, phase {style.phase}"
     rows = max(len(_LEGEND), len(style.suspects)) + 1
-    return document((max(width, 520.0), height + 18.0 * rows), title, _description(assembly, style, kinds), parts)
+    size = (max(width, 520.0), height + 18.0 * rows)
+    return document(size, title, _description(assembly, style, kinds), parts, style.name)
 
 
 def _kind(assembly: Assembly, knowledge: Knowledge, joints: Joints, phase: str, c: Connection) -> str:
