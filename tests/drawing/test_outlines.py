@@ -132,7 +132,7 @@ def test_ways_to_choose_from_are_told_and_dashed():
     assert "stroke-dasharray" in svg
     d, e = (Joint(n, n, "thread", frozenset(), after=frozenset(o)) for n, o in ("de", "ed"))
     stuck = disassembly("t", "u", {"d": d, "e": e}, Warned({}, {}))
-    assert all(f">{number}  " in stuck for number in (1, 2))
+    assert all(f">{number} " in stuck for number in (1, 2))
     assert "also after 2" in stuck
 
 

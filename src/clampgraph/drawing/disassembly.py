@@ -133,7 +133,7 @@ def _entry(plan: _Plan, name: str) -> Entry:
     lines += _further(plan, name)
     return Entry(
         None if parent is None else plan.order.index(parent),
-        f"{plan.number(name)}  {label}",
+        f"{plan.number(name)} {label}",
         f"caution {signs}" if signs else "",
         tuple(lines),
         f"{joint.minutes:g} min",
