@@ -165,7 +165,8 @@ def test_a_batch_of_diagnoses_is_its_diagnoses(client):
         if question in bad:
             assert set(entry) == {"index", "problem"}
             assert entry["problem"]["status"] == alone.status_code
-            assert question is None or entry["problem"] == alone.json()
+            told = {key: value for key, value in alone.json().items() if key != "request_id"}
+            assert question is None or entry["problem"] == told
         else:
             assert f'{{"index":{entry["index"]},"answer":{alone.text}}}' in reply.text
 
@@ -206,8 +207,7 @@ def test_equal_questions_are_answered_once(client, monkeypatch):
     """A question that stands twice in a batch is worked out once."""
     seen = []
     monkeypatch.setattr("clampgraph.answers.batches.diagnose_many", lambda _, asked: seen.extend(asked) or [])
-    with pytest.raises(ValueError, match="zip"):
-        client.post("/diagnoses/batch", json={"questions": [GOOD[0]] * 3})
+    assert client.post("/diagnoses/batch", json={"questions": [GOOD[0]] * 3}).status_code == 500
     assert seen == [DiagnoseRequest.model_validate(GOOD[0])]
 
 

@@ -1,29 +1,42 @@
-"""The application: routes and error shape around one library."""
+"""The application: one library, the routes, and the steps around them."""
 
 from collections.abc import Iterable
 from pathlib import Path
 
 from fastapi import FastAPI
 
-from clampgraph.answers.languages import languages
 from clampgraph.answers.library import Library
-from clampgraph.api import batches, problems, routes, sparql, versions, work, writing
+from clampgraph.api import batches, health, packs, problems, routes, sparql, work, writing
+from clampgraph.api.around.logs import log_to
+from clampgraph.api.around.metrics import Metrics
+from clampgraph.api.around.ordering import steps
+from clampgraph.api.keeping import Keeper
+from clampgraph.api.living import lifespan
+from clampgraph.api.settings import EMBEDDED, Settings
 
-__all__ = ["create_app"]
+__all__ = ["PARTS", "create_app"]
+
+PARTS = (health, routes, work, batches, sparql, writing, packs)
+"""The modules that bring routes."""
 
 
-def create_app(library: Library | None = None, packs: Iterable[Path] = ()) -> FastAPI:
+def create_app(library: Library | None = None, packs: Iterable[Path] = (), settings: Settings = EMBEDDED) -> FastAPI:
     """Return the application that answers from a library; the shipped packs and the given ones if none is given."""
     app = FastAPI(
         title="clampgraph",
         version="1",
         summary="Diagnosis and replacement for tool-clamp assemblies of machining-centre spindles.",
+        lifespan=lifespan,
     )
-    app.state.library = library if library is not None else Library.open(packs)
-    app.state.languages = languages(app.state.library)
-    app.include_router(routes.router)
-    for part in (work, batches, sparql, writing):
+    keeper, metrics, log = Keeper((*packs, *settings.data), settings.uploads), Metrics(), log_to(settings.log)
+    keeper.changed.append(lambda held: metrics.loaded(held.edition, len(held.library.graph)))
+    if library is None:
+        keeper.open()
+    else:
+        keeper.adopt(library)
+    app.state.keeper, app.state.settings, app.state.metrics, app.state.log = keeper, settings, metrics, log
+    for part in PARTS:
         app.include_router(part.router)
     problems.install(app)
-    app.add_middleware(versions.Versioned)
+    app.user_middleware.extend(steps(settings, keeper, log, metrics, lambda: ""))
     return app

@@ -17,6 +17,7 @@ from clampgraph.answers.network import NetworkAnswer
 from clampgraph.answers.replacing.fits import FitsAnswer, FitsRequest, PlaceOut, fits
 from clampgraph.answers.symptoms import SymptomsAnswer, symptoms
 from clampgraph.api.accepting import accepted
+from clampgraph.api.around.pinning import held_of
 from clampgraph.api.linked import LinkingRoute, Told
 from clampgraph.api.paging import PageQuery, linked, page
 
@@ -27,9 +28,9 @@ router = APIRouter(route_class=LinkingRoute)
 
 def _library(request: Request) -> Library:
     """Return what is loaded, in the language that the caller prefers and that labels are told in."""
-    library: Library = request.app.state.library
+    held = held_of(request.scope)
     header = request.headers.get("accept-language", "")
-    return library.in_language(preferred_language(header, request.app.state.languages)) if header else library
+    return held.library.in_language(preferred_language(header, held.languages)) if header else held.library
 
 
 Loaded = Annotated[Library, Depends(_library)]
@@ -54,12 +55,6 @@ Fits = Annotated[FitsRequest, Depends(_fits)]
 def send(answer: Answer) -> Response:
     """Serialise once; `response_model` on the route is there for the description."""
     return Told(answer)
-
-
-@router.get("/health", summary="Is the service alive, and how much is loaded?")
-def health(library: Loaded) -> dict[str, str | int]:
-    """Report readiness and the number of triples."""
-    return {"status": "ready", "triples": len(library.graph)}
 
 
 @router.get("/assemblies", response_model=AssembliesAnswer, summary="What is there?")

@@ -12,7 +12,7 @@ from clampgraph.cli.diagnosing import diagnose, identify
 from clampgraph.cli.looking import assemblies, query, show, symptoms
 from clampgraph.cli.numbers import calc, simulate
 from clampgraph.cli.replacing import fits, swap
-from clampgraph.cli.serving import serve
+from clampgraph.cli.serving import serve, token
 from clampgraph.cli.writing import changes, draw, table, tables
 from clampgraph.errors import ClampgraphError
 
@@ -43,7 +43,7 @@ def about(
 
 ASKED: tuple[Callable[..., None], ...] = (assemblies, show, symptoms, identify, diagnose, fits, swap)
 WRITTEN: tuple[Callable[..., None], ...] = (simulate, tables, table, changes, draw, validate)
-KEPT: tuple[Callable[..., None], ...] = (export, new_assembly, query, serve)
+KEPT: tuple[Callable[..., None], ...] = (export, new_assembly, query, serve, token)
 
 for command in ASKED:
     app.command()(command)

@@ -1,0 +1,87 @@
+"""Finished answers, kept for who asks the same: the least recently used go first, within a budget of bytes."""
+
+import gzip
+from collections import OrderedDict
+from dataclasses import dataclass
+
+from starlette.types import Scope, Send
+
+from clampgraph.api.around.asgi import Headers, header, varied, without
+from clampgraph.api.around.tagging import etag
+
+__all__ = ["Finished", "Kept", "keep"]
+
+OVERHEAD = 600
+"""Bytes of an entry beside its body: key, headers, objects (measured, rounded up)."""
+
+SMALL = 1024
+"""Bodies below this many bytes are not compressed."""
+
+LEVEL = 5
+"""Compression: beyond this level bodies hardly shrink (measured on diagnoses)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """One answer: its status, its headers, and its body, compressed where that pays."""
+
+    status: int
+    headers: Headers
+    body: bytes
+    packed: bool
+    size: int
+
+    async def send(self, scope: Scope, send: Send) -> None:
+        """Send the answer, compressed as it lies if the client takes that."""
+        body, headers = self.body, self.headers
+        if self.packed and "gzip" in header(scope, b"accept-encoding"):
+            headers = [*varied(headers, "Accept-Encoding"), (b"content-encoding", b"gzip")]
+        elif self.packed:
+            body = gzip.decompress(body)
+        headers = [*headers, (b"content-length", str(len(body)).encode())]
+        await send({"type": "http.response.start", "status": self.status, "headers": headers})
+        await send({"type": "http.response.body", "body": body, "more_body": False})
+
+
+def keep(status: int, headers: Headers, body: bytes) -> Kept:
+    """Make an answer ready to be kept: tagged once, compressed once."""
+    headers = without(headers, b"content-length")
+    if status == 200 and not any(key == b"etag" for key, _ in headers):
+        headers.append((b"etag", etag(body).encode()))
+    encoded = any(key == b"content-encoding" for key, _ in headers)
+    packed = gzip.compress(body, LEVEL, mtime=0) if len(body) >= SMALL and not encoded else body
+    pays = len(packed) < 0.8 * len(body)
+    return Kept(status, headers, packed if pays else body, pays, OVERHEAD + len(packed if pays else body))
+
+
+class Finished:
+    """The answers kept."""
+
+    def __init__(self, budget: int) -> None:
+        self.budget, self.size = budget, 0
+        self._kept: OrderedDict[bytes, Kept] = OrderedDict()
+
+    def __len__(self) -> int:
+        return len(self._kept)
+
+    def get(self, key: bytes) -> Kept | None:
+        """Return an answer, which is now the last to go."""
+        found = self._kept.get(key)
+        if found is not None:
+            self._kept.move_to_end(key)
+        return found
+
+    def put(self, key: bytes, kept: Kept) -> None:
+        """Keep an answer, unless it would crowd out most others; let the oldest go where there is no room."""
+        if kept.size > self.budget // 8:
+            return
+        before = self._kept.pop(key, None)
+        self.size += kept.size - (before.size if before else 0)
+        self._kept[key] = kept
+        while self.size > self.budget:
+            self.size -= self._kept.popitem(last=False)[1].size
+
+    def clear(self) -> None:
+        """Forget every answer."""
+        self._kept.clear()
+        self.size = 0

@@ -1,0 +1,55 @@
+"""One line of log and the metrics of each request."""
+
+import time
+
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from clampgraph.api.around.asgi import state_of
+from clampgraph.api.around.logs import Log
+from clampgraph.api.around.metrics import Metrics
+
+__all__ = ["Observed"]
+
+METHODS = frozenset({"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS"})
+"""Methods told by name; anyone can invent others, and each would be a series of its own."""
+
+
+class Observed:
+    """Tell method, route, status, time and caller of every request; the route's template, never what was asked."""
+
+    def __init__(self, app: ASGIApp, log: Log, metrics: Metrics) -> None:
+        self.app, self.log, self.metrics = app, log, metrics
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass the request on, and tell how it went."""
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        start, status = time.perf_counter(), 0
+
+        async def noted(message: Message) -> None:
+            nonlocal status
+            if message["type"] == "http.response.start":
+                status = message["status"]
+            await send(message)
+
+        try:
+            await self.app(scope, receive, noted)
+        finally:
+            self._tell(scope, status or 499, time.perf_counter() - start)
+
+    def _tell(self, scope: Scope, status: int, seconds: float) -> None:
+        state = state_of(scope)
+        route = state.get("route") or getattr(scope.get("route"), "path", "") or "none"
+        method = scope["method"] if scope["method"] in METHODS else "OTHER"
+        self.metrics.request(method, route, status, seconds)
+        fault = state.get("fault")
+        tell = self.log.info if fault is None else self.log.error
+        told = {} if fault is None else {"exc_info": fault}
+        if caller := state.get("caller"):
+            told["caller"] = caller
+        tell(
+            "request",
+            method=method, route=route, status=status, ms=round(seconds * 1000.0, 2),
+            request_id=state["request_id"], **told,
+        )  # fmt: skip

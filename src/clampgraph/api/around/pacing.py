@@ -1,0 +1,54 @@
+"""So many requests a minute from one caller: a bucket that fills steadily and is emptied by requests."""
+
+import math
+import time
+from collections import OrderedDict
+from collections.abc import Callable
+
+from starlette.types import ASGIApp, Receive, Scope, Send
+
+from clampgraph.api.around.asgi import state_of
+from clampgraph.api.problems import problem
+
+__all__ = ["Buckets", "Paced"]
+
+CALLERS_KEPT = 10_000
+"""How many callers are remembered; the one not heard of for longest is forgotten first."""
+
+
+class Buckets:
+    """One bucket for each caller."""
+
+    def __init__(self, per_minute: int, clock: Callable[[], float] = time.monotonic) -> None:
+        self.rate, self.size, self._clock = per_minute / 60.0, max(per_minute / 6.0, 1.0), clock
+        self._filled: OrderedDict[str, tuple[float, float]] = OrderedDict()
+
+    def wait(self, caller: str) -> float:
+        """Take one request from the caller's bucket; return 0, or the seconds until there is one to take."""
+        now = self._clock()
+        level, since = self._filled.pop(caller, (self.size, now))
+        level = min(self.size, level + (now - since) * self.rate)
+        short = max(0.0, (1.0 - level) / self.rate)
+        self._filled[caller] = (level if short else level - 1.0, now)
+        if len(self._filled) > CALLERS_KEPT:
+            self._filled.popitem(last=False)
+        return short
+
+
+class Paced:
+    """Refuse a caller who asks faster than allowed, and say when to come back."""
+
+    def __init__(self, app: ASGIApp, per_minute: int) -> None:
+        self.app, self.buckets = app, Buckets(per_minute)
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass the request on, or refuse it; the caller is the token's name, else the address."""
+        if scope["type"] == "http" and not scope["path"].startswith("/health"):
+            caller = state_of(scope).get("caller") or f"address {(scope.get('client') or ('unknown',))[0]}"
+            short = self.buckets.wait(caller)
+            if short:
+                seconds = str(math.ceil(short))
+                detail = f"That is faster than {self.buckets.rate * 60:.0f} requests a minute; wait {seconds} s."
+                await problem(429, detail, {"retry-after": seconds})(scope, receive, send)
+                return
+        await self.app(scope, receive, send)

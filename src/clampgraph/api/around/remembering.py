@@ -1,0 +1,166 @@
+"""The same question is computed once: while it is being computed, and afterwards as long as there is room.
+
+What is remembered depends on nothing but the edition of the graph, the figures learned from cases,
+the language, the route and the question, and all of these are in the key:
+a reload changes the key of every question, so no old answer can be given.
+A question is taken as its JSON with fields sorted and spaces gone; it is read a second time only to be answered.
+"""
+
+import asyncio
+import hashlib
+import json
+from collections.abc import Callable
+from typing import Any
+
+from starlette.routing import compile_path
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from clampgraph.answers.languages import preferred_language
+from clampgraph.api.around.asgi import Headers, body_of, header, replayed, state_of
+from clampgraph.api.around.finished import Finished, Kept, keep
+from clampgraph.api.around.metrics import Metrics
+from clampgraph.api.around.pinning import held_of
+from clampgraph.api.problems import problem
+from clampgraph.api.settings import Settings
+from clampgraph.errors import WrongCallError
+
+__all__ = ["QUESTIONS", "Remembered"]
+
+QUESTIONS: dict[str, tuple[str, ...]] = {
+    "POST": ("/diagnoses", "/identifications", "/replacements", "/simulations", "/calculations/{name}"),
+    "GET": (
+        "/assemblies", "/assemblies/{assembly}", "/assemblies/{assembly}/network", "/assemblies/{assembly}/agreement",
+        "/assemblies/{assembly}/drawing.svg", "/items/{mpn}/fits", "/fits", "/symptoms", "/calculations", "/tables",
+        "/tables/{name}",
+    ),
+}  # fmt: skip
+"""Routes whose answer follows from the graph and the question alone."""
+
+QUEUE_LIMIT = 1000
+"""Questions that may wait for a thread; more are sent away at once."""
+
+
+class Remembered:
+    """Answer from what is finished or being computed; else compute, a few questions at a time."""
+
+    def __init__(self, app: ASGIApp, settings: Settings, metrics: Metrics, figures: Callable[[], str]) -> None:
+        self.app, self.limit, self.figures = app, settings.time_limit, figures
+        self.finished = Finished(settings.cache)
+        self._running: dict[bytes, asyncio.Task[Kept]] = {}
+        self._threads = asyncio.Semaphore(settings.threads)
+        self._waiting = 0
+        self._metrics = metrics
+        self._count = {how: metrics.remembered.labels(how).inc for how in ("finished", "running", "computed")}
+        self._plain = {(method, path) for method, paths in QUESTIONS.items() for path in paths if "{" not in path}
+        self._shaped = {
+            method: [(path, compile_path(path)[0]) for path in paths if "{" in path]
+            for method, paths in QUESTIONS.items()
+        }
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer a question that was asked before, or pass it on."""
+        route = self._route(scope) if scope["type"] == "http" else None
+        if route is None:
+            await self.app(scope, receive, send)
+            return
+        body = b"" if scope["method"] == "GET" else await body_of(receive)
+        if body is None:
+            return
+        key = self._key(scope, body)
+        if key is None:
+            await self.app(scope, replayed(body, receive), send)
+            return
+        state_of(scope)["route"] = route
+        kept = self.finished.get(key)
+        if kept is not None:
+            self._count["finished"]()
+            await kept.send(scope, send)
+            return
+        await self._computed(key, (scope, body), send)
+
+    def _route(self, scope: Scope) -> str | None:
+        method, path = scope["method"], scope["path"]
+        if (method, path) in self._plain:
+            return str(path)
+        return next((name for name, shape in self._shaped.get(method, ()) if shape.fullmatch(path)), None)
+
+    def _key(self, scope: Scope, body: bytes) -> bytes | None:
+        """Return what the answer depends on; None if the question is none, which the route will say better."""
+        held = held_of(scope)
+        try:
+            language = preferred_language(header(scope, b"accept-language"), held.languages)
+            asked = json.dumps(json.loads(body), sort_keys=True, separators=(",", ":")) if body else ""
+        except (ValueError, RecursionError, WrongCallError):
+            return None
+        kind = header(scope, b"content-type") if body else ""
+        parts = (
+            held.edition, self.figures(), language, scope["method"], scope["path"],
+            str(scope["query_string"], "latin-1"), header(scope, b"accept"), kind, asked,
+        )  # fmt: skip
+        return hashlib.blake2b("\0".join(parts).encode("utf-8", "surrogatepass"), digest_size=20).digest()
+
+    async def _computed(self, key: bytes, asked: tuple[Scope, bytes], send: Send) -> None:
+        scope = asked[0]
+        task = self._running.get(key)
+        if task is None:
+            if self._waiting >= QUEUE_LIMIT:
+                refusal = problem(503, "Too many questions wait for an answer; ask again.", {"retry-after": "5"})
+                await refusal(scope, _nothing_more, send)
+                return
+            self._count["computed"]()
+            task = self._running[key] = asyncio.create_task(self._compute(key, *asked))
+            task.add_done_callback(lambda done: self._end(key, done))
+        else:
+            self._count["running"]()
+        try:
+            kept = await asyncio.wait_for(asyncio.shield(task), self.limit)
+        except TimeoutError:
+            detail = f"The answer takes longer than {self.limit:g} s; it is still worked on, ask again."
+            await problem(503, detail, {"retry-after": "10"})(scope, _nothing_more, send)
+            return
+        await kept.send(scope, send)
+
+    def _end(self, key: bytes, done: asyncio.Task[Kept]) -> None:
+        self._running.pop(key, None)
+        # Whoever waits gets the exception; if all have gone, it must not be told as forgotten.
+        done.cancelled() or done.exception()
+
+    async def _compute(self, key: bytes, scope: Scope, body: bytes) -> Kept:
+        held = held_of(scope)
+        with held.used():
+            self._waiting += 1
+            self._metrics.queue.set(self._waiting)
+            try:
+                await self._threads.acquire()
+            finally:
+                self._waiting -= 1
+                self._metrics.queue.set(self._waiting)
+            try:
+                kept = keep(*await self._asked(scope, body))
+            finally:
+                self._threads.release()
+        if kept.status == 200:
+            self.finished.put(key, kept)
+            self._metrics.kept.set(self.finished.size)
+        return kept
+
+    async def _asked(self, scope: Scope, body: bytes) -> tuple[int, Headers, bytes]:
+        """Ask the application, and gather its answer."""
+        start: dict[str, Any] = {}
+        parts: list[bytes] = []
+
+        async def gather(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                start.update(message)
+            else:
+                parts.append(message.get("body", b""))
+
+        own = {**scope, "state": {**state_of(scope)}}
+        await self.app(own, replayed(body, _nothing_more), gather)
+        return start["status"], list(start["headers"]), b"".join(parts)
+
+
+async def _nothing_more() -> Message:
+    """Tell, if asked, nothing until the answer is done: who waits for it is not known to the computation."""
+    await asyncio.Event().wait()
+    return {"type": "http.disconnect"}

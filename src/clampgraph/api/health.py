@@ -1,0 +1,48 @@
+"""Routes for who watches the service: alive, ready, how much is loaded, and the metrics."""
+
+from fastapi import APIRouter, Request, Response
+
+from clampgraph.api.around.metrics import CONTENT_TYPE
+from clampgraph.api.keeping import Keeper
+from clampgraph.api.problems import problem
+
+__all__ = ["router"]
+
+router = APIRouter()
+
+
+def _refusal(keeper: Keeper) -> Response | None:
+    reason = keeper.why_not_ready()
+    return problem(503, reason, {"retry-after": "1"}) if reason else None
+
+
+@router.get("/health", summary="Is the service ready, and how much is loaded?", response_model=dict[str, str | int])
+async def get_health(request: Request) -> Response | dict[str, str | int]:
+    """Report readiness, and the number of triples."""
+    keeper: Keeper = request.app.state.keeper
+    refusal = _refusal(keeper)
+    if refusal is not None or keeper.held is None:
+        return refusal or Response(status_code=503)
+    return {"status": "ready", "triples": len(keeper.held.library.graph)}
+
+
+@router.get("/health/alive", summary="Does the process answer at all?")
+async def get_alive() -> dict[str, str]:
+    """Say so; whoever gets no answer starts the process again."""
+    return {"status": "alive"}
+
+
+@router.get("/health/ready", summary="May questions be sent here?", response_model=dict[str, str])
+async def get_ready(request: Request) -> Response | dict[str, str]:
+    """Say yes and name the edition, or say why not: still loading, going down, or a store that does not answer."""
+    keeper: Keeper = request.app.state.keeper
+    refusal = _refusal(keeper)
+    if refusal is not None or keeper.held is None:
+        return refusal or Response(status_code=503)
+    return {"status": "ready", "edition": keeper.held.edition}
+
+
+@router.get("/metrics", summary="What has been counted, for Prometheus?", response_class=Response)
+async def get_metrics(request: Request) -> Response:
+    """Write counts and times by route, what is loaded, and what is kept."""
+    return Response(request.app.state.metrics.text(), media_type=CONTENT_TYPE)

@@ -1,0 +1,91 @@
+"""Connections that end when the other side does not: no head of a request, or nobody who takes the answer.
+
+The server beneath has a timer for a connection that is idle after an answer, and none for the rest.
+A head that comes a byte a second, or an answer that nobody reads, would hold its connection for ever.
+The body of a request has a timer of its own, in `around.bounding`.
+"""
+
+import asyncio
+from typing import Any
+
+from uvicorn import Config
+from uvicorn.protocols.http.h11_impl import H11Protocol, RequestResponseCycle
+from uvicorn.server import ServerState
+
+__all__ = ["PatientConfig", "PatientProtocol"]
+
+
+class PatientConfig(Config):
+    """The server's settings, with the deadline [s] and the number of connections that one process holds."""
+
+    def __init__(self, app: Any, *, patience: float, most: int, **more: Any) -> None:
+        self.patience, self.most = patience, most
+        super().__init__(app, **more)
+
+
+class PatientProtocol(H11Protocol):
+    """The server's protocol with a deadline for every head and for every stalled answer."""
+
+    def __init__(
+        self,
+        config: PatientConfig,
+        server_state: ServerState,
+        app_state: dict[str, Any],
+        _loop: asyncio.AbstractEventLoop | None = None,
+    ) -> None:
+        super().__init__(config, server_state, app_state, _loop)
+        self.patience, self.most = config.patience, config.most
+        self._head: asyncio.TimerHandle | None = None
+        self._stalled: asyncio.TimerHandle | None = None
+
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]  # as the one beneath
+        """Take the connection if there is room, and wait for its first request."""
+        super().connection_made(transport)
+        if len(self.connections) > self.most:
+            transport.abort()
+            return
+        self._head = self.loop.call_later(self.patience, transport.abort)
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        """Stop every timer."""
+        _cancel(self._head)
+        self._head = None
+        _cancel(self._stalled)
+        self._stalled = None
+        super().connection_lost(exc)
+
+    def data_received(self, data: bytes) -> None:
+        """Read; a head that has begun has until the deadline to be whole, however often a byte comes."""
+        super().data_received(data)
+        if self._answering():
+            _cancel(self._head)
+            self._head = None
+        elif self._head is None and self.timeout_keep_alive_task is None:
+            self._head = self.loop.call_later(self.patience, self.transport.abort)
+
+    def _answering(self) -> bool:
+        cycle: RequestResponseCycle | None = self.cycle
+        return cycle is not None and not cycle.response_complete
+
+    def on_response_complete(self) -> None:
+        """Begin the next request of the connection if it came meanwhile."""
+        _cancel(self._head)
+        self._head = None
+        super().on_response_complete()
+
+    def pause_writing(self) -> None:
+        """Wait for a client that does not read, but not for ever."""
+        super().pause_writing()
+        if self._stalled is None:
+            self._stalled = self.loop.call_later(self.patience, self.transport.abort)
+
+    def resume_writing(self) -> None:
+        """Go on: the client reads."""
+        _cancel(self._stalled)
+        self._stalled = None
+        super().resume_writing()
+
+
+def _cancel(timer: asyncio.TimerHandle | None) -> None:
+    if timer is not None:
+        timer.cancel()
