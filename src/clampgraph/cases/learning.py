@@ -70,6 +70,9 @@ PACK_LOOKS = 10.0
 LEVEL = 0.9
 """Probability that an interval holds the true figure."""
 
+FAINT = 1e-22
+"""Share of the largest weight below which a weight changes no digit of the result."""
+
 
 @dataclass(frozen=True, slots=True)
 class Rate:
@@ -151,38 +154,40 @@ class Strength:
         return sum(trial.seen for trial in self.trials)
 
     @cached_property
-    def weights(self) -> NDArray[np.float64]:
-        """Probability that the link acted in 0, 1, … of its trials."""
+    def acted(self) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+        """In how many of its trials the link acted, and how probable each of these numbers is."""
         a, b = self.pack * PACK_LOOKS, (1.0 - self.pack) * PACK_LOOKS
-        weights = np.ones(1)
+        weights, first = np.ones(1), 0
         for number, trial in enumerate(self.trials):
             acted, idle = (trial.high, trial.low) if trial.seen else (1.0 - trial.high, 1.0 - trial.low)
-            times = np.arange(number + 1)
-            grown = np.zeros(number + 2)
+            times = first + np.arange(len(weights))
+            grown = np.zeros(len(weights) + 1)
             grown[1:] = weights * acted * (a + times)
             grown[:-1] += weights * idle * (b + number - times)
-            weights = grown / grown.sum()
-        return weights
+            kept = np.flatnonzero(grown > grown.max() * FAINT)
+            weights = grown[kept[0] : kept[-1] + 1] / grown.sum()
+            first += int(kept[0])
+        return first + np.arange(len(weights)), weights
 
     @cached_property
     def mean(self) -> float:
         """The learned strength; the pack's own while there are no trials."""
         if not self.trials:
             return self.pack
-        acted = float(self.weights @ np.arange(len(self.weights)))
-        return (self.pack * PACK_LOOKS + acted) / (PACK_LOOKS + len(self.trials))
+        times, weights = self.acted
+        return float(self.pack * PACK_LOOKS + weights @ times) / (PACK_LOOKS + len(self.trials))
 
     def interval(self, level: float = LEVEL) -> tuple[float, float]:
         """Return the bounds that leave half of the rest on either side."""
         from scipy.optimize import brentq  # noqa: PLC0415  # a diagnosis needs no interval
         from scipy.special import betainc  # noqa: PLC0415  # the same
 
-        times = np.arange(len(self.weights))
+        times, weights = self.acted
         a = self.pack * PACK_LOOKS + times
         b = (1.0 - self.pack) * PACK_LOOKS + len(self.trials) - times
         tail = (1.0 - level) / 2.0
         low, high = (
-            brentq(lambda w, below=below: float(self.weights @ betainc(a, b, w)) - below, 0.0, 1.0)
+            brentq(lambda w, below=below: float(weights @ betainc(a, b, w)) - below, 0.0, 1.0)
             for below in (tail, 1.0 - tail)
         )
         return low, high

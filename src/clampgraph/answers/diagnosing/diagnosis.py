@@ -1,8 +1,9 @@
 """The question and the answer of a diagnosis, field by field."""
 
 from collections.abc import Mapping
+from typing import Literal
 
-from pydantic import Field, field_validator
+from pydantic import AliasChoices, ConfigDict, Field, field_validator
 
 from clampgraph.answers.diagnosing.telling import StepOut
 from clampgraph.answers.models import Answer, CautionOut, Request, Value
@@ -13,6 +14,7 @@ __all__ = [
     "DiagnoseRequest",
     "DiagnosisAnswer",
     "ExplanationOut",
+    "FigureOut",
     "MeasurementOut",
     "NextCheckOut",
     "OutcomeOut",
@@ -90,6 +92,18 @@ class PromoterOut(Answer):
     probability: float
 
 
+class FigureOut(Answer):
+    """The failure rate behind a cause, and whether it is the pack's or was learned from closed cases."""
+
+    model_config = ConfigDict(serialize_by_alias=True)
+
+    origin: Literal["pack", "cases"] = Field(
+        validation_alias=AliasChoices("from", "origin"), serialization_alias="from"
+    )
+    cases: int = Field(description="Cases in which this failure mode was found on this component type.")
+    rate: Value = Field(description="The rate to which the age is applied [1/yr].")
+
+
 class CauseOut(Answer):
     """A failure mode at a position, with its probability given the findings."""
 
@@ -105,6 +119,7 @@ class CauseOut(Answer):
     severity: int = Field(description="1 (no effect) to 10 (hazardous without warning), IEC 60812.")
     probability: float
     prior: float
+    figure: FigureOut
     explains: bool = Field(description="Whether it lies upstream of something that was found.")
     promoted_by: tuple[PromoterOut, ...]
     paths: tuple[PathOut, ...]

@@ -3,9 +3,10 @@
 from collections.abc import Iterable, Mapping, Sequence
 
 from clampgraph.answers.diagnosing.case import Case
-from clampgraph.answers.diagnosing.diagnosis import CauseOut, ConditionOut, PathOut, PromoterOut, RemedyOut
+from clampgraph.answers.diagnosing.diagnosis import CauseOut, ConditionOut, FigureOut, PathOut, PromoterOut, RemedyOut
 from clampgraph.answers.diagnosing.telling import tell_path
 from clampgraph.answers.models import Value
+from clampgraph.assembly.knowledge import ComponentType, FailureMode
 from clampgraph.diagnosis.explanation import PathStep, influence_paths
 from clampgraph.diagnosis.network import Node
 from clampgraph.diagnosis.relevance import causes_of
@@ -43,11 +44,20 @@ def _cause(
         severity=mode.severity,
         probability=case.posterior[node.id],
         prior=case.prior(node.id),
+        figure=_figure(case, position.type, mode),
         explains=explains,
         promoted_by=_promoters(case, node),
         paths=tuple(_path(case, finding, found[node.id]) for finding, found in paths.items() if node.id in found),
         remedies=remedies(case, node),
     )
+
+
+def _figure(case: Case, type_: ComponentType, mode: FailureMode) -> FigureOut:
+    """Tell the rate that was reckoned with."""
+    learned = case.library.learned.rates.get((type_.id, mode.id))
+    if learned is None:
+        return FigureOut(origin="pack", cases=0, rate=Value(value=mode.rate, unit="1/yr"))
+    return FigureOut(origin="cases", cases=learned.cases, rate=Value(value=learned.mean, unit="1/yr"))
 
 
 def _path(case: Case, finding: str, steps: Sequence[PathStep]) -> PathOut:

@@ -52,7 +52,7 @@ def _tell(library: Library, assembly: Assembly, step: PathStep) -> StepOut:
         "node": node.id,
         "strength": step.strength,
         "claim": step.claim or None,
-        "source": library.sources.get(step.claim, "by construction") if step.claim else None,
+        "source": _source(library, step.claim) if step.claim else None,
     }
     if deviation is not None:
         words = knowledge.words
@@ -70,6 +70,14 @@ def _tell(library: Library, assembly: Assembly, step: PathStep) -> StepOut:
             **common,
         )
     return StepOut(text=_text(library, assembly, step), position=node.position, **common)
+
+
+def _source(library: Library, claim: str) -> str:
+    """Say where a strength comes from: the pack, or closed cases."""
+    learned = library.learned.strengths.get(claim)
+    if learned is not None:
+        return f"closed cases: seen in {learned.seen} of {len(learned.trials)}"
+    return library.sources.get(claim, "by construction")
 
 
 def _text(library: Library, assembly: Assembly, step: PathStep) -> str:
