@@ -55,8 +55,11 @@ class BatchAnswer(Answer, Generic[A]):
 
 
 def _each(
-    model: type[R], questions: Sequence[Any], answer: Callable[[Sequence[R]], Sequence[A | ClampgraphError]]
-) -> BatchAnswer[A]:
+    question: type[R],
+    answered: type[Answered[A]],
+    questions: Sequence[Any],
+    answer: Callable[[Sequence[R]], Sequence[A | ClampgraphError]],
+) -> tuple[Answered[A] | Refused, ...]:
     """Read the questions, have those answered that can be read, and put all outcomes in order; equal ones count once.
 
     Raises
@@ -68,27 +71,27 @@ def _each(
         raise WrongCallError(f"These are {len(questions)} questions; a batch holds at most {MOST}.")
     outcome: dict[int, A | ClampgraphError] = {}
     asked: dict[str, tuple[R, list[int]]] = {}
-    for index, question in enumerate(questions):
+    for index, given in enumerate(questions):
         try:
-            read = parse(model, question if isinstance(question, Mapping) else _no_question(question))
+            read = parse(question, given if isinstance(given, Mapping) else _no_question(given))
             asked.setdefault(repr(read), (read, []))[1].append(index)
         except ClampgraphError as error:
             outcome[index] = error
     found = answer([read for read, _ in asked.values()])
     for (_, places), told in zip(asked.values(), found, strict=True):
         outcome |= dict.fromkeys(places, told)
-    return BatchAnswer[A](answers=tuple(_entry(index, outcome[index]) for index in range(len(questions))))
+    return tuple(_entry(answered, index, outcome[index]) for index in range(len(questions)))
 
 
 def _no_question(given: object) -> Mapping[str, Any]:
     raise WrongCallError(f"A question is an object with named fields; this is {str(given)[:40]!r}.")
 
 
-def _entry(index: int, told: A | ClampgraphError) -> Answered[A] | Refused:
+def _entry(answered: type[Answered[A]], index: int, told: A | ClampgraphError) -> Answered[A] | Refused:
     if isinstance(told, ClampgraphError):
         return Refused(index=index, problem=problem_of(told))
     # The answer is a checked model already, and stays the very object that it is.
-    return Answered[A].model_construct(index=index, answer=told)
+    return answered.model_construct(index=index, answer=told)
 
 
 def _alone(answer: Callable[[R], A]) -> Callable[[Sequence[R]], Sequence[A | ClampgraphError]]:
@@ -103,19 +106,25 @@ def _alone(answer: Callable[[R], A]) -> Callable[[Sequence[R]], Sequence[A | Cla
 
 def diagnose_each(library: Library, questions: Sequence[Any]) -> BatchAnswer[DiagnosisAnswer]:
     """Answer what explains each set of findings; those that share a compiled network are solved together."""
-    return _each(DiagnoseRequest, questions, lambda asked: diagnose_many(library, asked))
+    found = _each(DiagnoseRequest, Answered[DiagnosisAnswer], questions, lambda asked: diagnose_many(library, asked))
+    return BatchAnswer[DiagnosisAnswer](answers=found)
 
 
 def identify_each(library: Library, questions: Sequence[Any]) -> BatchAnswer[IdentifyAnswer]:
     """Answer which unit shows each set of features."""
-    return _each(IdentifyRequest, questions, _alone(lambda question: identify(library, question)))
+    found = _each(
+        IdentifyRequest, Answered[IdentifyAnswer], questions, _alone(lambda question: identify(library, question))
+    )
+    return BatchAnswer[IdentifyAnswer](answers=found)
 
 
 def fits_each(library: Library, questions: Sequence[Any]) -> BatchAnswer[FitsAnswer]:
     """Answer where each item fits, or what fits each position."""
-    return _each(FitsRequest, questions, _alone(lambda question: fits(library, question)))
+    found = _each(FitsRequest, Answered[FitsAnswer], questions, _alone(lambda question: fits(library, question)))
+    return BatchAnswer[FitsAnswer](answers=found)
 
 
 def swap_each(library: Library, questions: Sequence[Any]) -> BatchAnswer[SwapAnswer]:
     """Answer what else is swapped, for each job."""
-    return _each(SwapRequest, questions, _alone(lambda question: swap(library, question)))
+    found = _each(SwapRequest, Answered[SwapAnswer], questions, _alone(lambda question: swap(library, question)))
+    return BatchAnswer[SwapAnswer](answers=found)

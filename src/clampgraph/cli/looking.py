@@ -7,7 +7,7 @@ from urllib.parse import quote
 
 import typer
 
-from clampgraph.cli.doors import fetch_bytes, open_library
+from clampgraph.cli.doors import fetch_bytes, open_library, service
 from clampgraph.cli.options import (
     AsJson,
     GenerationOption,
@@ -119,9 +119,11 @@ def query(
         return
     form = wanted or ("json" if as_json else "")
     bindings = pairs(bind, "bind", "KEY=VALUE")
-    if server is not None:
-        text = {"query": _text_of(file)} if file is not None else bindings
-        body = fetch_bytes(server, "/sparql" if file is not None else f"/queries/{name}", {**text, "format": form})
+    if server is not None and file is not None:
+        with service(server) as found:
+            body = found.sparql(_text_of(file), form)
+    elif server is not None:
+        body = fetch_bytes(server, f"/queries/{name}", {**bindings, "format": form})
     elif file is not None:
         body = raw(open_library(data or []), _text_of(file), form).body
     else:
