@@ -56,7 +56,7 @@ def test_an_unknown_query_names_the_nearest(library):
 def test_a_file_without_its_three_lines_is_refused(text):
     """Question, bindings and columns come first, in this order."""
     with pytest.raises(DataError, match=r"odd\.rq must start with three lines"):
-        named_queries._read(text, "odd.rq")
+        named_queries._read(text, "odd")
 
 
 def test_a_value_is_bound_and_never_formatted(library):

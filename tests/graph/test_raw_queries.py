@@ -4,7 +4,7 @@ import http.server
 import threading
 
 import pytest
-from pyoxigraph import Literal, NamedNode, Quad, Store
+from pyoxigraph import Literal, NamedNode, Quad, RdfFormat, Store
 
 from clampgraph.errors import WrongCallError
 from clampgraph.graph.guard import LONGEST, check_read_only
@@ -24,7 +24,7 @@ def store() -> Store:
 
 @pytest.fixture
 def sandbox(store: Store):
-    box = Sandbox(store, time_limit=5.0)
+    box = Sandbox(store.dump(format=RdfFormat.N_QUADS) or b"", time_limit=5.0)
     yield box
     box.close()
 
@@ -97,7 +97,7 @@ def test_a_refused_query_calls_nobody(sandbox: Sandbox) -> None:
 
 def test_a_slow_query_is_killed_and_the_next_one_answered(store: Store) -> None:
     """The process is stopped at its limit, and a new one takes the next question."""
-    box = Sandbox(store, time_limit=1.0)
+    box = Sandbox(store.dump(format=RdfFormat.N_QUADS) or b"", time_limit=1.0)
     with pytest.raises(WrongCallError, match="stopped after 1 s"):
         box.ask(HEAVY)
     box._limit = 10.0

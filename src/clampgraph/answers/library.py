@@ -63,9 +63,9 @@ class Library:
         self._lock = Lock()  # the service answers from several threads
 
     @classmethod
-    def open(cls, packs: Iterable[Path] = ()) -> "Library":
-        """Load the shipped packs and the given ones."""
-        return cls(load(packs))
+    def open(cls, packs: Iterable[Path] = (), store: str | None = None) -> "Library":
+        """Open the shipped packs and the given ones, in the store that is named or set; see `graph.load`."""
+        return cls(load(packs, store))
 
     def in_language(self, language: str) -> "Library":
         """Return this library with its texts in another language; networks and plans are shared, figures the same.

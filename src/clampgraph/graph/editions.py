@@ -1,13 +1,12 @@
 """Load one edition of the data: the packs of a file or folder, with the shipped knowledge where they bring none."""
 
-from collections.abc import Iterable
 from pathlib import Path
 
 from pyoxigraph import NamedNode, Store
 
 from clampgraph import paths
 from clampgraph.errors import DataError, UnknownNameError
-from clampgraph.graph.loading import FORMATS, default_packs, files_of
+from clampgraph.graph.loading import FORMATS, default_packs, files_of, filled
 from clampgraph.graph.store import GraphStore
 
 __all__ = ["SHIPPED", "load_edition"]
@@ -40,7 +39,7 @@ def load_edition(name: str, shelf: Path | None = None) -> GraphStore:
         If a file cannot be parsed, or the folder holds no pack.
     """
     if name == SHIPPED:
-        return GraphStore(_filled(Store(), files_of(default_packs())))
+        return GraphStore(filled(Store(), files_of(default_packs())))
     place = Path(name)
     if shelf is not None and not place.exists():
         place = shelf / name
@@ -50,22 +49,11 @@ def load_edition(name: str, shelf: Path | None = None) -> GraphStore:
     files = files_of([place])
     if not files:
         raise DataError(f"{place} holds no pack: put files ending with one of {', '.join(FORMATS)} there.")
-    store = _filled(Store(), files)
+    store = filled(Store(), files)
     shipped = {_COMPONENT: paths.data() / "knowledge", _ASSEMBLY: paths.data() / "demo"}
     missing = [folder for kind, folder in shipped.items() if not _describes(store, kind)]
-    return GraphStore(_filled(store, files_of(missing)))
+    return GraphStore(filled(store, files_of(missing)))
 
 
 def _describes(store: Store, kind: NamedNode) -> bool:
     return next(iter(store.quads_for_pattern(None, _TYPE, kind)), None) is not None
-
-
-def _filled(store: Store, files: Iterable[Path]) -> Store:
-    for file in files:
-        try:
-            store.load(path=str(file), format=FORMATS[file.suffix])
-        except SyntaxError as error:
-            raise DataError(f"{file.name} line {error.lineno}, column {error.offset}: {error.msg}.") from error
-        except (OSError, ValueError) as error:
-            raise DataError(f"{file.name} cannot be read: {error}.") from error
-    return store

@@ -41,14 +41,16 @@ def in_language(graph: GraphStore, language: str) -> GraphStore:
     language
         Language tag of the texts, for example ``de``.
     """
-    quads = list(graph.store)
+    return graph.twin(language, lambda store: _told_in(store, language))
+
+
+def _told_in(store: Store, language: str) -> Store:
+    quads = list(store)
     told = {(q.subject, q.predicate) for q in quads if _language(q) == language}
-    marked = {
-        q.subject for name in TRANSLATED for q in graph.store.quads_for_pattern(None, _TYPE, NamedNode(_CG + name))
-    }
-    store = Store()
-    store.extend(new for quad in quads for new in _instead(quad, language, told, marked))
-    return GraphStore(store)
+    marked = {q.subject for name in TRANSLATED for q in store.quads_for_pattern(None, _TYPE, NamedNode(_CG + name))}
+    changed = Store()
+    changed.extend(new for quad in quads for new in _instead(quad, language, told, marked))
+    return changed
 
 
 def _language(quad: Quad) -> str | None:

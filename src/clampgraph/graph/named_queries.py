@@ -14,7 +14,7 @@ from clampgraph import paths
 from clampgraph.errors import DataError, UnknownNameError, WrongCallError
 from clampgraph.graph.terms import Plain, plain, term
 
-__all__ = ["NamedQuery", "Row", "catalogue", "check_bindings", "find", "run", "substitutions"]
+__all__ = ["NamedQuery", "Row", "catalogue", "check_bindings", "find", "rows", "run", "substitutions"]
 
 Row = Mapping[str, Plain]
 
@@ -43,16 +43,17 @@ def catalogue() -> Mapping[str, NamedQuery]:
     """
     root = paths.queries()
     files = sorted(root.rglob("*.rq"))
-    return {f.relative_to(root).with_suffix("").as_posix(): _read(f.read_text("utf-8"), f.name) for f in files}
+    names = [f.relative_to(root).with_suffix("").as_posix() for f in files]
+    return {name: _read(f.read_text("utf-8"), name) for name, f in zip(names, files, strict=True)}
 
 
-def _read(text: str, file: str) -> NamedQuery:
+def _read(text: str, name: str) -> NamedQuery:
     lines = text.splitlines()[:3]
     if len(lines) < len(_HEADS) or any(not line.startswith(h) for line, h in zip(lines, _HEADS, strict=True)):
-        raise DataError(f"{file} must start with three lines: {' … '.join(_HEADS)} …")
+        raise DataError(f"{name}.rq must start with three lines: {' … '.join(_HEADS)} …")
     question, bindings, columns = (line[len(h) :].strip() for line, h in zip(lines, _HEADS, strict=True))
     needs = () if bindings == "none" else tuple(b.strip() for b in bindings.split(","))
-    return NamedQuery(file, question, needs, tuple(c.strip() for c in columns.split(",")), text)
+    return NamedQuery(name, question, needs, tuple(c.strip() for c in columns.split(",")), text)
 
 
 def find(name: str) -> NamedQuery:
@@ -92,10 +93,19 @@ def substitutions(bindings: Mapping[str, Plain]) -> dict[Variable, NamedNode | B
     return {Variable(name): term(value) for name, value in bindings.items()}
 
 
-def run(store: Store, name: str, bindings: Mapping[str, Plain]) -> list[Row]:
+def run(store: Store, query: NamedQuery, bindings: Mapping[str, Plain]) -> list[Row]:
     """Run one named query; see `GraphStore.ask`."""
-    query = find(name)
-    result = store.query(query.text, substitutions=substitutions(bindings))
+    return rows(store.query(query.text, substitutions=substitutions(bindings)), query.name)
+
+
+def rows(result: object, name: str) -> list[Row]:
+    """Turn the solutions of a named query into plain rows.
+
+    Raises
+    ------
+    DataError
+        If the result is no table, or a literal in it does not fit its datatype.
+    """
     if not isinstance(result, QuerySolutions):
         raise DataError(f"The query {name} must be a SELECT.")
     columns = [variable.value for variable in result.variables]

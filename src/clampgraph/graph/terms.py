@@ -49,12 +49,19 @@ def term(value: Plain) -> NamedNode | Literal:
     Raises
     ------
     WrongCallError
-        If the value is of a kind that no query binds.
+        If the value is of a kind that no query binds, or looks like an IRI and is none.
     """
     if isinstance(value, bool | int | float):
         return Literal(value)
     if isinstance(value, date):
         return Literal(value.isoformat(), datatype=NamedNode(_XSD + "date"))
     if isinstance(value, str):
-        return NamedNode(value) if value.startswith(("https://", "http://", "urn:")) else Literal(value)
+        return _iri(value) if value.startswith(("https://", "http://", "urn:")) else Literal(value)
     raise WrongCallError(f"{value!r} cannot be bound in a query; give text, a number, a date or an IRI.")
+
+
+def _iri(text: str) -> NamedNode:
+    try:
+        return NamedNode(text)
+    except ValueError as error:
+        raise WrongCallError(f"'{text}' is no IRI: {str(error).rstrip('.')}.") from error

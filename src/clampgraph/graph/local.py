@@ -1,0 +1,94 @@
+"""Triples in this process: an Oxigraph store, in memory or in a folder on disk."""
+
+import contextlib
+import shutil
+import tempfile
+from collections.abc import Callable, Mapping
+from functools import cached_property
+from pathlib import Path
+from threading import Lock
+
+from pyoxigraph import RdfFormat, Store
+
+from clampgraph.errors import StoreError
+from clampgraph.graph import named_queries
+from clampgraph.graph.loading import Packs
+from clampgraph.graph.named_queries import NamedQuery, Row
+from clampgraph.graph.results import Reply, reply
+from clampgraph.graph.sandbox import Sandbox
+from clampgraph.graph.terms import Plain
+
+__all__ = ["Local", "on_disk"]
+
+
+class Local:
+    """A store in this process; opened when it is first needed, and once."""
+
+    def __init__(self, opened: Callable[[], Store], folder: Path | None = None) -> None:
+        self._opened, self._folder = opened, folder
+        self._store: Store | None = None
+        self._lock = Lock()
+
+    @property
+    def store(self) -> Store:
+        """The triples themselves."""
+        with self._lock:
+            if self._store is None:
+                self._store = self._opened()
+            return self._store
+
+    def __len__(self) -> int:
+        return len(self.store)
+
+    def select(self, query: NamedQuery, bindings: Mapping[str, Plain]) -> list[Row]:
+        """Return the rows of a named query."""
+        try:
+            return named_queries.run(self.store, query, bindings)
+        except OSError as error:
+            raise StoreError(f"The store in {self._folder} cannot be read: {error}.") from error
+
+    def reply(self, text: str, wanted: str, bindings: Mapping[str, Plain]) -> Reply:
+        """Run a query that is let in, and serialise its result."""
+        return reply(self.store, text, wanted, dict(bindings))
+
+    @cached_property
+    def sandbox(self) -> Sandbox:
+        """A process of its own for raw SPARQL, over the same folder, or over a copy of what is in memory."""
+        store = self.store
+        return Sandbox(self._folder or store.dump(format=RdfFormat.N_QUADS) or b"")
+
+
+def on_disk(packs: Packs, place: Path) -> Local:
+    """Return the store of an edition in a folder, filled if it is not there yet; any number of readers may share it.
+
+    Each edition has a folder of its own, which is put in place as a whole when it is ready.
+
+    Raises
+    ------
+    StoreError
+        If the folder cannot be written to, or what lies in it is no store.
+    DataError
+        If a pack cannot be loaded.
+    """
+    folder = place / packs.edition
+    try:
+        if not folder.is_dir():
+            _build(packs, place, folder)
+        store = Store.read_only(str(folder))
+    except OSError as error:
+        raise StoreError(f"The store in {place} cannot be used: {error}; remove {folder.name} there, or choose another "
+            "folder with --store.") from error  # fmt: skip
+    return Local(lambda: store, folder)
+
+
+def _build(packs: Packs, place: Path, folder: Path) -> None:
+    place.mkdir(parents=True, exist_ok=True)
+    building = Path(tempfile.mkdtemp(dir=place, prefix=".building-"))
+    try:
+        store = packs.fill(Store(str(building)))
+        store.flush()
+        del store  # closes it
+        with contextlib.suppress(FileExistsError):  # another process was faster, with the same triples
+            building.rename(folder)
+    finally:
+        shutil.rmtree(building, ignore_errors=True)
