@@ -12,11 +12,11 @@ A promotion points from a deviation or condition to a failure mode that it makes
 Within a phase, influence has no cycle; one is an error in the data and is reported by its members.
 """
 
-from collections import defaultdict
+import graphlib
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-
-import networkx as nx
+from graphlib import TopologicalSorter
 
 from clampgraph.assembly.deviations import Deviation, Joints, LocalStep, local_steps, phases_of
 from clampgraph.assembly.knowledge import Effect, FailureMode, Knowledge, Pattern
@@ -271,15 +271,23 @@ def _add_checks(sketch: _Sketch) -> None:
 
 def _settled(sketch: _Sketch) -> InfluenceGraph:
     """Keep what some cause can bring about and what shows somewhere; refuse cycles."""
-    graph: nx.DiGraph[str] = nx.DiGraph()
-    graph.add_nodes_from(sketch.nodes)
-    graph.add_edges_from((link.cause, link.effect) for link in sketch.links)
-    possible = _possible(sketch, graph)
-    shows = {n.id for n in sketch.nodes.values() if n.kind in ("symptom", "check")} & possible
-    telling = set(shows).union(*(nx.ancestors(graph.subgraph(possible), node) for node in shows))
-    kept = graph.subgraph(telling)
-    if not nx.is_directed_acyclic_graph(kept):
-        raise CycleError([cause for cause, _ in nx.find_cycle(kept)], sketch.assembly.id)
+    possible = _possible(sketch)
+    behind: dict[str, list[str]] = {node: [] for node in possible}
+    for link in sketch.links:
+        if link.cause in possible and link.effect in possible:
+            behind[link.effect].append(link.cause)
+    telling: set[str] = set()
+    queue = [n.id for n in sketch.nodes.values() if n.kind in ("symptom", "check") and n.id in possible]
+    while queue:
+        node = queue.pop()
+        if node not in telling:
+            telling.add(node)
+            queue += behind[node]
+    try:
+        TopologicalSorter({node: behind[node] for node in sketch.nodes if node in telling}).prepare()
+    except graphlib.CycleError as error:
+        ring = error.args[1]  # the first member stands at the end again
+        raise CycleError(ring[:-1], sketch.assembly.id) from None
     causes = [n for n in sketch.nodes.values() if n.kind == "failure-mode"]
     return InfluenceGraph(
         sketch.assembly,
@@ -289,13 +297,17 @@ def _settled(sketch: _Sketch) -> InfluenceGraph:
     )
 
 
-def _possible(sketch: _Sketch, graph: "nx.DiGraph[str]") -> set[str]:
+def _possible(sketch: _Sketch) -> set[str]:
     """Nodes that some set of causes can turn on: an `and` node needs every one of its causes."""
-    open_causes = {n.id: graph.in_degree(n.id) if n.gate == "and" else 1 for n in sketch.nodes.values()}
+    effects: dict[str, set[str]] = defaultdict(set)
+    for link in sketch.links:
+        effects[link.cause].add(link.effect)
+    causes_of = Counter(effect for found in effects.values() for effect in found)
+    open_causes = {n.id: causes_of[n.id] if n.gate == "and" else 1 for n in sketch.nodes.values()}
     found = {n.id for n in sketch.nodes.values() if n.kind in ("condition", "failure-mode")}
     queue = list(found)
     while queue:
-        for effect in graph.successors(queue.pop()):
+        for effect in effects[queue.pop()]:
             open_causes[effect] -= 1
             if open_causes[effect] == 0 and effect not in found:
                 found.add(effect)

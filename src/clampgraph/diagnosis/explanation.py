@@ -15,9 +15,9 @@ For noisy-OR findings that probability follows from one more evaluation with the
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from heapq import heappop, heappush
 from itertools import pairwise
 
-import networkx as nx
 import numpy as np
 
 from clampgraph.diagnosis.inference import Plan
@@ -43,15 +43,47 @@ class Explanation:
     probability: float
 
 
-def _digraph(network: Network) -> "nx.DiGraph[str]":
-    graph: nx.DiGraph[str] = nx.DiGraph()
+@dataclass(frozen=True, slots=True)
+class _Edge:
+    """A link against the direction of influence: how long it is, how strong, and the claim it rests on."""
+
+    length: float
+    strength: float
+    claim: str
+
+
+Edges = Mapping[str, Mapping[str, _Edge]]
+"""The edges from each node to its parents."""
+
+
+def _edges(network: Network) -> Edges:
+    found: dict[str, dict[str, _Edge]] = {}
     for node in network:
         for link in node.links:
             strength = node.strength if node.gate == "and" else link.strength
             if strength > 0.0:
                 # A small toll for every step prefers the shorter of two equally probable paths.
-                graph.add_edge(node.id, link.parent, length=1e-9 - math.log(strength), link=link, strength=strength)
-    return graph
+                edge = _Edge(1e-9 - math.log(strength), strength, link.claim)
+                found.setdefault(node.id, {})[link.parent] = edge
+    return found
+
+
+def _trails(edges: Edges, start: str) -> dict[str, list[str]]:
+    """Return the shortest trail from a node to each that can be reached (Dijkstra 1959)."""
+    shortest, trails, done = {start: 0.0}, {start: [start]}, set[str]()
+    queue, number = [(0.0, 0, start)], 0
+    while queue:
+        length, _, node = heappop(queue)
+        if node in done:
+            continue
+        done.add(node)
+        for parent, edge in edges.get(node, {}).items():
+            whole = length + edge.length
+            if parent not in shortest or whole < shortest[parent]:
+                shortest[parent], trails[parent] = whole, [*trails[node], parent]
+                number += 1  # of two equal ones the first that was found goes first
+                heappush(queue, (whole, number, parent))
+    return trails
 
 
 def influence_paths(network: Network, findings: Sequence[str]) -> dict[str, dict[str, tuple[PathStep, ...]]]:
@@ -69,23 +101,22 @@ def influence_paths(network: Network, findings: Sequence[str]) -> dict[str, dict
     dict
         ``paths[finding][cause]``: steps from the cause (first) to the finding (last).
     """
-    graph = _digraph(network)
-    found: dict[str, dict[str, tuple[PathStep, ...]]] = {}
-    for finding in findings:
-        if finding not in graph:
-            found[finding] = {}
-            continue
-        trails = nx.single_source_dijkstra_path(graph, finding, weight="length")
-        found[finding] = {cause: _steps(network, graph, trail) for cause, trail in trails.items()}
-    return found
+    edges = _edges(network)
+    linked = {*edges, *(parent for parents in edges.values() for parent in parents)}
+    return {
+        finding: {cause: _steps(network, edges, trail) for cause, trail in _trails(edges, finding).items()}
+        if finding in linked
+        else {}
+        for finding in findings
+    }
 
 
-def _steps(network: Network, graph: "nx.DiGraph[str]", trail: Sequence[str]) -> tuple[PathStep, ...]:
+def _steps(network: Network, edges: Edges, trail: Sequence[str]) -> tuple[PathStep, ...]:
     forward = list(reversed(trail))
     steps = [PathStep(network.by_id[forward[0]], 1.0, "")]
     for cause, effect in pairwise(forward):
-        edge = graph.edges[effect, cause]
-        steps.append(PathStep(network.by_id[effect], edge["strength"], edge["link"].claim))
+        edge = edges[effect][cause]
+        steps.append(PathStep(network.by_id[effect], edge.strength, edge.claim))
     return tuple(steps)
 
 
