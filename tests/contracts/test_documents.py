@@ -8,7 +8,7 @@ import pytest
 from clampgraph.answers.diagnosing.diagnose import diagnose
 from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest
 from clampgraph.answers.library import Library
-from clampgraph.api import batches, routes, sparql, work, writing
+from clampgraph.api import batches, cases, routes, sparql, work, writing
 from clampgraph.cli.app import app
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -37,7 +37,7 @@ def test_every_command_is_in_the_readme() -> None:
 
 def test_every_route_is_in_the_readme() -> None:
     """A route that the README does not show is a route nobody finds."""
-    found = [r for part in (routes, batches, sparql, work, writing) for r in part.router.routes]
+    found = [r for part in (routes, batches, cases, sparql, work, writing) for r in part.router.routes]
     paths = {re.sub(r"\{[\w:]+\}", "{id}", route.path) for route in found}
     assert [p for p in sorted(paths) if p not in README] == []
 

@@ -6,7 +6,7 @@ from pathlib import Path
 from fastapi import FastAPI
 
 from clampgraph.answers.library import Library
-from clampgraph.api import batches, health, packs, problems, routes, sparql, work, writing
+from clampgraph.api import batches, cases, health, packs, problems, routes, sparql, work, writing
 from clampgraph.api.around.logs import log_to
 from clampgraph.api.around.metrics import Metrics
 from clampgraph.api.around.ordering import steps
@@ -16,7 +16,7 @@ from clampgraph.api.settings import EMBEDDED, Settings
 
 __all__ = ["PARTS", "create_app"]
 
-PARTS = (health, routes, work, batches, sparql, writing, packs)
+PARTS = (health, routes, work, batches, sparql, writing, cases, packs)
 """The modules that bring routes."""
 
 
@@ -28,15 +28,17 @@ def create_app(library: Library | None = None, packs: Iterable[Path] = (), setti
         summary="Diagnosis and replacement for tool-clamp assemblies of machining-centre spindles.",
         lifespan=lifespan,
     )
-    keeper, metrics, log = Keeper((*packs, *settings.data), settings.uploads), Metrics(), log_to(settings.log)
+    keeper = Keeper((*packs, *settings.data), settings.uploads, settings.store)
+    metrics, log = Metrics(), log_to(settings.log)
     keeper.changed.append(lambda held: metrics.loaded(held.edition, len(held.library.graph)))
     if library is None:
         keeper.open()
     else:
         keeper.adopt(library)
+    book = app.state.casebook = cases.CaseBook(settings.cases)
     app.state.keeper, app.state.settings, app.state.metrics, app.state.log = keeper, settings, metrics, log
     for part in PARTS:
         app.include_router(part.router)
     problems.install(app)
-    app.user_middleware.extend(steps(settings, keeper, log, metrics, lambda: ""))
+    app.user_middleware.extend(steps(settings, keeper, log, metrics, book.state))
     return app

@@ -11,7 +11,7 @@ from clampgraph.answers.identifying.identify import IdentifyAnswer
 from clampgraph.answers.models import Request
 from clampgraph.answers.replacing.fits import FitsAnswer
 from clampgraph.answers.replacing.replacements import SwapAnswer
-from clampgraph.api.routes import Loaded, send
+from clampgraph.api.routes import Loaded, Taught, send
 
 __all__ = ["router"]
 
@@ -25,7 +25,7 @@ class BatchRequest(Request):
 
 
 @router.post("/diagnoses/batch", response_model=BatchAnswer[DiagnosisAnswer], summary="What explains each of these?")
-def post_diagnoses(library: Loaded, batch: BatchRequest) -> Response:
+def post_diagnoses(library: Taught, batch: BatchRequest) -> Response:
     """Rank the causes for each set of findings; those about the same findings of one unit are solved together."""
     return send(diagnose_each(library, batch.questions))
 

@@ -21,7 +21,7 @@ from clampgraph.api.around.pinning import held_of
 from clampgraph.api.linked import LinkingRoute, Told
 from clampgraph.api.paging import PageQuery, linked, page
 
-__all__ = ["Generation", "Loaded", "accepted", "router", "send"]
+__all__ = ["Generation", "Loaded", "Taught", "accepted", "router", "send"]
 
 router = APIRouter(route_class=LinkingRoute)
 
@@ -34,6 +34,15 @@ def _library(request: Request) -> Library:
 
 
 Loaded = Annotated[Library, Depends(_library)]
+
+
+def _taught(request: Request, library: Loaded) -> Library:
+    """Return what is loaded, with the figures that the case store teaches, if one is named."""
+    taught: Library = request.app.state.casebook.taught(library, held_of(request.scope).library)
+    return taught
+
+
+Taught = Annotated[Library, Depends(_taught)]
 Generation = Annotated[str | None, Query(description="The newest one if left out.")]
 
 
@@ -117,6 +126,6 @@ def get_symptoms(
 
 
 @router.post("/diagnoses", response_model=DiagnosisAnswer, summary="What explains it?")
-def post_diagnosis(library: Loaded, question: DiagnoseRequest) -> Response:
+def post_diagnosis(library: Taught, question: DiagnoseRequest) -> Response:
     """Rank the causes of what was found."""
     return send(diagnose(library, question))

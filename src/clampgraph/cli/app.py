@@ -11,8 +11,10 @@ from clampgraph.cli.authoring import export, import_, new_assembly, validate
 from clampgraph.cli.diagnosing import diagnose, identify
 from clampgraph.cli.looking import assemblies, query, show, symptoms
 from clampgraph.cli.numbers import calc, simulate
+from clampgraph.cli.recording import cases, record
 from clampgraph.cli.replacing import fits, swap
 from clampgraph.cli.serving import serve, token
+from clampgraph.cli.storing import stored
 from clampgraph.cli.writing import changes, draw, table, tables
 from clampgraph.errors import ClampgraphError
 
@@ -41,18 +43,18 @@ def about(
     """Diagnosis and replacement for tool-clamp assemblies of machining-centre spindles."""
 
 
-ASKED: tuple[Callable[..., None], ...] = (assemblies, show, symptoms, identify, diagnose, fits, swap)
+ASKED: tuple[Callable[..., None], ...] = (assemblies, show, symptoms, identify, diagnose, fits, swap, record, cases)
 WRITTEN: tuple[Callable[..., None], ...] = (simulate, tables, table, changes, draw, validate)
 KEPT: tuple[Callable[..., None], ...] = (export, new_assembly, query, serve, token)
 
 for command in ASKED:
-    app.command()(command)
+    app.command()(stored(command))
 app.command(context_settings={"allow_extra_args": True, "ignore_unknown_options": True})(calc)
 for command in WRITTEN:
-    app.command()(command)
-app.command("import")(import_)
+    app.command()(stored(command))
+app.command("import")(stored(import_))
 for command in KEPT:
-    app.command()(command)
+    app.command()(stored(command))
 
 
 def main() -> None:

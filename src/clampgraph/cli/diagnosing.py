@@ -13,6 +13,7 @@ from clampgraph.cli.options import (
     Server,
     SiteFile,
     ask,
+    conditions,
     door,
     pairs,
     screens,
@@ -20,7 +21,7 @@ from clampgraph.cli.options import (
     with_site,
     years,
 )
-from clampgraph.errors import WrongCallError
+from clampgraph.cli.recording import Cases, taught_by
 
 __all__ = ["diagnose", "identify"]
 
@@ -39,6 +40,7 @@ def diagnose(
     generation: GenerationOption = None,
     site: SiteFile = None,
     labour_rate: Annotated[float | None, typer.Option(help="Labour rate [EUR/h].")] = None,
+    cases: Cases = None,
     everything: Annotated[bool, typer.Option("--all", help="Every cause, not the likeliest dozen.")] = False,
     as_json: AsJson = False,
     lang: Language = None,
@@ -56,32 +58,21 @@ def diagnose(
         "unseen": unseen or [],
         "readings": pairs(reading, "reading", "CHECK=OUTCOME"),
         "ages": years(age),
-        "conditions": _conditions(condition or []),
+        "conditions": conditions(condition),
         "all": everything,
     }
     if labour_rate is not None:
         body["labour_rate"] = labour_rate
     if site is not None:
         body = with_site(body, site, data)
-    question = parse(DiagnoseRequest, body)
+    question, taught = parse(DiagnoseRequest, body), taught_by(cases, server)
     answer = ask(
         door(server, data, lang),
-        lambda library: answer_of(library, question),
+        lambda library: answer_of(taught(library), question),
         DiagnosisAnswer,
         ("POST", "/diagnoses", body),
     )
     show_answer(answer, as_json, lambda: screens().diagnosis(answer, everything=everything))
-
-
-def _conditions(texts: list[str]) -> dict[str, bool]:
-    found: dict[str, bool] = {}
-    for text in texts:
-        name, _, state = text.partition("=")
-        if state not in ("", "present", "absent"):
-            raise WrongCallError(f"--condition '{text}' is unclear; write {name}, {name}=present or {name}=absent.")
-        if found.setdefault(name, state != "absent") != (state != "absent"):
-            raise WrongCallError(f"--condition says that {name} holds and that it does not; say one of them.")
-    return found
 
 
 def identify(

@@ -23,6 +23,7 @@ __all__ = [
     "Server",
     "SiteFile",
     "ask",
+    "conditions",
     "door",
     "pairs",
     "screens",
@@ -51,6 +52,24 @@ class Door:
         """Load the shipped packs and the given ones, in the language asked for."""
         opened = open_library(list(self.packs))
         return opened if self.language is None else opened.in_language(self.language)
+
+
+def conditions(texts: list[str] | None) -> dict[str, bool]:
+    """Read conditions that hold, or are said to be absent.
+
+    Raises
+    ------
+    WrongCallError
+        If a text says neither, or a condition is said to hold and not to.
+    """
+    found: dict[str, bool] = {}
+    for text in texts or []:
+        name, _, state = text.partition("=")
+        if state not in ("", "present", "absent"):
+            raise WrongCallError(f"--condition '{text}' is unclear; write {name}, {name}=present or {name}=absent.")
+        if found.setdefault(name, state != "absent") != (state != "absent"):
+            raise WrongCallError(f"--condition says that {name} holds and that it does not; say one of them.")
+    return found
 
 
 def door(server: str | None, packs: list[Path] | None, language: str | None = None) -> Door:
@@ -112,8 +131,8 @@ def screens() -> Any:
     return found
 
 
-def years(texts: list[str] | None) -> dict[str, float]:
-    """Read ``POSITION=YEARS`` texts.
+def years(texts: list[str] | None, option: str = "age", form: str = "POSITION=YEARS") -> dict[str, float]:
+    """Read ``POSITION=YEARS`` texts of one option.
 
     Raises
     ------
@@ -121,14 +140,14 @@ def years(texts: list[str] | None) -> dict[str, float]:
         If a text is no number of years.
     """
     found = {}
-    for position, text in pairs(texts, "age", "POSITION=YEARS").items():
+    for position, text in pairs(texts, option, form).items():
         try:
             found[position] = float(text.removesuffix("yr").removesuffix("y").strip())
         except ValueError:
             found[position] = math.nan
         # JSON has no word for nan and infinity, so neither may reach a service.
         if not math.isfinite(found[position]):
-            raise WrongCallError(f"--age {position}={text} is no number of years; write {position}=12.")
+            raise WrongCallError(f"--{option} {position}={text} is no number of years; write {position}=12.")
     return found
 
 

@@ -1,7 +1,7 @@
 """Turn cases into figures: what is counted for which figure. How a count becomes a figure: `cases.learning`."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from threading import Lock
 
@@ -125,10 +125,11 @@ class Teacher:
         self.store = store
         self._lock = Lock()
         self._classroom: Classroom | None = None
-        self._known: tuple[tuple[int, int], Learned] = ((0, 0), Learned())
+        self._version: tuple[int, int] | None = None
+        self._learned = Learned()
 
     def learned(self, library: Library) -> Learned:
-        """Return the figures that the store tells now.
+        """Return the figures that the store tells now, starting from those of a library.
 
         Raises
         ------
@@ -137,12 +138,12 @@ class Teacher:
         """
         version = self.store.version()
         with self._lock:
-            if self._known[0] != version:
-                if self._classroom is None or self._classroom.library.graph is not library.graph:
-                    self._classroom = Classroom(library)
-                found: Sequence[Case] = standing(self.store.cases())
-                self._known = version, self._classroom.learn(found, self.store.exposures())
-            return self._known[1]
+            if self._classroom is None or self._classroom.library.graph is not library.graph:
+                self._classroom, self._version = Classroom(library), None
+            if self._version != version:
+                self._learned = self._classroom.learn(standing(self.store.cases()), self.store.exposures())
+                self._version = version
+            return self._learned
 
     def taught(self, library: Library) -> Library:
         """Return the library with those figures; itself if nothing was learned.

@@ -52,6 +52,6 @@ def _shared(settings: Settings) -> dict[str, Any]:
     return {
         "allow_origins": settings.cors,
         "allow_methods": ("GET", "POST", "PUT", "PATCH", "DELETE"),
-        "allow_headers": ("Authorization", "X-Request-Id", "If-None-Match", "If-Match"),
+        "allow_headers": ("Authorization", "Idempotency-Key", "X-Request-Id", "If-None-Match", "If-Match"),
         "expose_headers": ("ETag", "Link", "Location", "Retry-After", "X-Request-Id"),
     }

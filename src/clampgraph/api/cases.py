@@ -1,0 +1,137 @@
+"""Routes of what it really was: record a job, list, look at what was learned, and forget a person."""
+
+import time
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Header, Path, Query, Request, Response
+
+from clampgraph.answers.library import Library
+from clampgraph.answers.recording.calibrating import CalibrationAnswer, calibration
+from clampgraph.answers.recording.cases import (
+    LARGEST,
+    LONGEST,
+    USUAL,
+    CaseOut,
+    CasesAnswer,
+    CasesRequest,
+    RecordRequest,
+)
+from clampgraph.answers.recording.figures import (
+    ExposureOut,
+    ExposureRequest,
+    FiguresAnswer,
+    figures,
+    state_exposure,
+)
+from clampgraph.answers.recording.lessons import Teacher
+from clampgraph.answers.recording.listing import ForgottenAnswer, cases, forget, one_case
+from clampgraph.answers.recording.record import record
+from clampgraph.api.routes import Loaded, send
+from clampgraph.cases.store import CaseStore
+from clampgraph.errors import StoreError
+
+__all__ = ["CaseBook", "router"]
+
+router = APIRouter()
+
+REST = 2.0
+"""How long a store that did not answer is not asked for its state again [s]."""
+
+
+class CaseBook:
+    """The case store of one application, and what it teaches.
+
+    Cases are kept in the default file if no place is named, but only a store that is named teaches.
+    """
+
+    def __init__(self, place: str | None) -> None:
+        self.store = CaseStore(place or "")
+        self.teacher = Teacher(self.store)
+        self._teaches = place is not None
+        self._rests_until = 0.0
+
+    def taught(self, library: Library, pack: Library) -> Library:
+        """Return a library with the figures learned; `pack` is the same in the language of the packs.
+
+        Raises
+        ------
+        StoreError
+            If the case store is down.
+        """
+        return library.taught(self.teacher.learned(pack)) if self._teaches else library
+
+    def state(self) -> str:
+        """Return a text that changes whenever something was learned; asks no store that just failed to answer."""
+        if not self._teaches:
+            return ""
+        if time.monotonic() < self._rests_until:
+            return "down"
+        try:
+            return "{}-{}".format(*self.store.version())
+        except StoreError:
+            self._rests_until = time.monotonic() + REST
+            return "down"
+
+
+def _book(request: Request) -> CaseBook:
+    book: CaseBook = request.app.state.casebook
+    return book
+
+
+Book = Annotated[CaseBook, Depends(_book)]
+Key = Annotated[
+    str | None,
+    Header(alias="Idempotency-Key", max_length=200, description="A case sent again under its key is kept once."),
+]
+Number = Annotated[int, Path(ge=1, le=LARGEST)]
+
+
+def _wanted(
+    assembly: str | None = None,
+    author: str | None = None,
+    after: Annotated[int, Query(ge=0, le=LARGEST, description="Those recorded behind this one.")] = 0,
+    limit: Annotated[int, Query(ge=1, le=LONGEST)] = USUAL,
+) -> CasesRequest:
+    return CasesRequest(assembly=assembly, author=author, after=after, limit=limit)
+
+
+@router.post("/cases", response_model=CaseOut, summary="What was it really?")
+def post_case(library: Loaded, book: Book, job: RecordRequest, key: Key = None) -> Response:
+    """Record a closed job; when the answer comes, it is on the disk."""
+    return send(record(library, book.store, job.model_copy(update={"key": key}) if key else job))
+
+
+@router.get("/cases", response_model=CasesAnswer, summary="What was it in the past?")
+def get_cases(library: Loaded, book: Book, wanted: Annotated[CasesRequest, Depends(_wanted)]) -> Response:
+    """List cases in the order in which they were recorded."""
+    return send(cases(library, book.store, wanted))
+
+
+@router.get("/cases/figures", response_model=FiguresAnswer, summary="What was learned from cases?")
+def get_figures(library: Loaded, book: Book) -> Response:
+    """Tell every figure that cases moved, beside the pack's."""
+    return send(figures(library, book.teacher))
+
+
+@router.get("/cases/calibration", response_model=CalibrationAnswer, summary="How good were past predictions?")
+def get_calibration(library: Loaded, book: Book, assembly: str | None = None) -> Response:
+    """Hold what was predicted on past cases against what was found."""
+    return send(calibration(library, book.store, assembly))
+
+
+@router.post("/cases/exposures", response_model=ExposureOut, summary="How long were jobs recorded?")
+def post_exposure(library: Loaded, book: Book, told: ExposureRequest) -> Response:
+    """State the machine-years behind the cases of an assembly."""
+    return send(state_exposure(library, book.store, told))
+
+
+@router.delete("/cases/authors/{name:path}", response_model=ForgottenAnswer, summary="Forget a person")
+def delete_author(book: Book, name: str) -> Response:
+    """Erase an author and their free text; the technical facts stay, under no name."""
+    return send(forget(book.store, name))
+
+
+@router.get("/cases/{number}", response_model=CaseOut, summary="What was it in one case?")
+def get_case(book: Book, number: Number) -> Response:
+    """Tell one case."""
+    return send(one_case(book.store, number))
