@@ -38,6 +38,8 @@ Doors
 `compile_network` takes a diagnosis network and returns a `Plan`;
 `compile_tables` takes any discrete network and returns a `TablePlan`. Both keep nothing of a question,
 can be shared between threads and pickled.
+`plan_findings` takes a diagnosis network that is asked over and over, with other findings each time, and returns
+a `FindingsPlan`: what can be found (`leaves`) is no part of its circuits, and those it compiles stay on a `Shelf`.
 
 References
 ----------
@@ -50,7 +52,9 @@ All from memory, but for the noisy-OR formula of Pearl 1988, p. 184, which was s
 - U. Kjaerulff, Triangulation of graphs: algorithms giving small total state space, 1990.
 """
 
+from clampgraph.diagnosis.inference.findings import FindingsPlan, plan_findings
 from clampgraph.diagnosis.inference.plan import Evaluation, Plan, compile_network, posteriors
+from clampgraph.diagnosis.inference.shelf import Shelf
 from clampgraph.diagnosis.inference.solver import MEMORY_LIMIT_BYTES
 from clampgraph.diagnosis.inference.tables import (
     GeneralNetwork,
@@ -63,12 +67,15 @@ from clampgraph.diagnosis.inference.tables import (
 __all__ = [
     "MEMORY_LIMIT_BYTES",
     "Evaluation",
+    "FindingsPlan",
     "GeneralNetwork",
     "Plan",
+    "Shelf",
     "TableEvaluation",
     "TablePlan",
     "Variable",
     "compile_network",
     "compile_tables",
+    "plan_findings",
     "posteriors",
 ]

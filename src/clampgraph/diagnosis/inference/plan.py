@@ -163,6 +163,6 @@ def _conflict(plan: Plan, evidence: Mapping[str, bool]) -> tuple[str, ...]:
     kept = dict(evidence)
     for name in evidence:
         rest = {other: state for other, state in kept.items() if other != name}
-        if not plan.solver.solve(plan.evidence([rest])).possible[0]:
+        if not plan.evaluate(plan.evidence([rest])).possible[0]:
             kept = rest
     return tuple(kept)

@@ -13,7 +13,7 @@ from clampgraph.diagnosis.inference.ordering import Order, members
 from clampgraph.diagnosis.inference.problem import Problem
 from clampgraph.errors import TooWideError, WrongCallError
 
-__all__ = ["MEMORY_LIMIT_BYTES", "Evidence", "Solution", "Solver", "compile_problem"]
+__all__ = ["FAINT", "MEMORY_LIMIT_BYTES", "Evidence", "Solution", "Solver", "compile_problem"]
 
 Evidence = NDArray[np.signedinteger]
 
@@ -21,8 +21,9 @@ MEMORY_LIMIT_BYTES = 2**30
 """What a compiled network may take unless the caller allows more."""
 
 _BYTES_PER_ENTRY = 256
-_CHUNK_BYTES, _CHUNK_CASES, _FEW_CASES = 2**23, 256, 4
-_FAINT = 1e-200
+_CHUNK_BYTES, _CHUNK_CASES, _WEIGHED_CASES, _FEW_CASES = 2**23, 256, 256, 4
+FAINT = 1e-200
+"""Probability of a case below which it is computed again in extended precision."""
 
 
 @dataclass(frozen=True)
@@ -83,7 +84,7 @@ class Solver:
         for begin in range(0, cases, step):
             chunk = slice(begin, begin + step)
             chance, answer = self._run(evidence[chunk], asked, np.float64)
-            faint = np.flatnonzero(chance < _FAINT)
+            faint = np.flatnonzero(chance < FAINT)
             probability[chunk], possible[chunk], marginals[chunk] = chance, chance > 0.0, answer
             if len(faint):
                 chance, answer = self._run(evidence[begin + faint], asked, np.longdouble)
@@ -91,18 +92,53 @@ class Solver:
                 marginals[begin + faint] = answer
         return Solution(probability, possible, marginals)
 
+    def weighed(
+        self, evidence: Evidence, asked: Index, weights: NDArray[np.floating]
+    ) -> tuple[NDArray[np.floating], NDArray[np.floating]]:
+        """Run the circuit with weights on the states of some variables; each case to the last bit as if it were alone.
+
+        Parameters
+        ----------
+        evidence
+            Shape (cases, first columns): a state's number, or -1.
+        asked
+            Indicators whose posterior is asked for.
+        weights
+            Shape (1 + 2 n, cases): a weight of the case, then weights of the first state of each of the n columns
+            that stand behind those of the evidence, then of their second state. Its type is that of the sums.
+
+        Returns
+        -------
+        tuple
+            P(case) with its weights, and the posteriors, shape (cases, asked).
+        """
+        cases = len(evidence)
+        chance = np.empty(cases, weights.dtype)
+        marginals = np.empty((cases, len(asked)), weights.dtype)
+        step = min(max(_CHUNK_BYTES // (16 * self.circuit.slots), 2), _WEIGHED_CASES)
+        for begin in range(0, cases, step):
+            # Sums over a lone column would run in another order, so it gets company.
+            chunk = np.arange(begin, min(begin + step, cases))
+            chunk = np.repeat(chunk, 2) if len(chunk) == 1 else chunk
+            found = self._run(evidence[chunk], asked, weights.dtype.type, weights[:, chunk])
+            chance[chunk], marginals[chunk] = found
+        return chance, marginals
+
     def _run(
-        self, evidence: Evidence, asked: Index, kind: type[np.floating]
+        self, evidence: Evidence, asked: Index, kind: type[np.floating], weights: NDArray[np.floating] | None = None
     ) -> tuple[NDArray[np.floating], NDArray[np.floating]]:
         """Evaluate a chunk; where the machine offers it, `np.longdouble` reaches below the smallest float."""
         circuit, cases = self.circuit, len(evidence)
         shape = (circuit.slots,) if cases == 1 else (circuit.slots, cases)
         value = np.empty(shape, kind)
         value[: ONE + 1 + len(circuit.indicators)] = 1.0
+        if weights is not None:
+            behind = self.base[evidence.shape[1] :]
+            value[circuit.indicators[np.concatenate([behind, behind + 1])]] = weights[1:]
         self._observe(value.reshape(-1), evidence)
         (upward_one if cases == 1 else upward)(circuit, value)
         roots = value[circuit.roots].reshape(-1, cases)
-        chance = roots.prod(axis=0)
+        chance = roots.prod(axis=0) if weights is None else roots.prod(axis=0) * weights[0]
         if not len(asked):
             return chance, np.empty((cases, 0))
         slope = np.empty(shape, kind)
