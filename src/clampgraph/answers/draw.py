@@ -1,7 +1,7 @@
 """Pictures: the circuit of an assembly, the influence of one cause, and what must come off before what."""
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 
 from pydantic import Field
 
@@ -12,12 +12,21 @@ from clampgraph.answers.models import Request
 from clampgraph.answers.replacing.workshop import position_in, workshop
 from clampgraph.assembly import Assembly
 from clampgraph.diagnosis.explanation import influence_paths
-from clampgraph.drawing.disassembly import Warned, disassembly
+from clampgraph.drawing.disassembly import Warned, disassembly, in_order
 from clampgraph.drawing.influence import Station, Trail, influence
 from clampgraph.errors import UnknownNameError, WrongCallError
 from clampgraph.replacement.access import least_opening
+from clampgraph.replacement.facts import Site
 
-__all__ = ["DisassemblyRequest", "DrawRequest", "InfluenceRequest", "draw", "draw_disassembly", "draw_influence"]
+__all__ = [
+    "DisassemblyRequest",
+    "DrawRequest",
+    "InfluenceRequest",
+    "disassembly_halves",
+    "draw",
+    "draw_disassembly",
+    "draw_influence",
+]
 
 
 class DrawRequest(Request):
@@ -154,13 +163,33 @@ def draw_disassembly(library: Library, request: DisassemblyRequest, name: str = 
     UnknownNameError
         If an assembly, generation or position is not known; names the nearest.
     """
-    assembly = library.assembly(request.assembly, request.generation)
-    site = workshop(library).site(assembly)
-    wanted = [position_in(assembly, position) for position in request.positions]
-    unit = f"{assembly.label}, {assembly.generation.id}"
+    site = workshop(library).site(library.assembly(request.assembly, request.generation))
+    wanted = [position_in(site.assembly, position) for position in request.positions]
     shown = least_opening(site, wanted).joints if wanted else frozenset(site.joints)
     title = f"To reach {', '.join(wanted)}" if wanted else "What must come off before what"
+    return _joints_drawn(library, site, title, shown, name)
+
+
+def disassembly_halves(library: Library, request: DisassemblyRequest) -> tuple[str, str]:
+    """Draw the joints of an assembly on two pictures: those that have an order, and those that open by themselves.
+
+    Raises
+    ------
+    UnknownNameError
+        If an assembly or generation is not known; names the nearest.
+    """
+    site = workshop(library).site(library.assembly(request.assembly, request.generation))
+    ordered = in_order(site.joints)
+    rest = frozenset(site.joints) - ordered
+    return (
+        _joints_drawn(library, site, "What must come off before what", ordered, "ordered-joints"),
+        _joints_drawn(library, site, "What opens by itself", rest, "other-joints"),
+    )
+
+
+def _joints_drawn(library: Library, site: Site, title: str, shown: Collection[str], name: str) -> str:
+    knowledge, assembly = library.knowledge, site.assembly
     joints = {joint: site.joints[joint] for joint in sorted(shown)}
-    knowledge = library.knowledge
     at = {name: cautions_at(knowledge, assembly, joint.joins) for name, joint in joints.items()}
-    return disassembly(title, unit, joints, Warned(at, {c.id: c.text for c in knowledge.cautions}), name)
+    warned = Warned(at, {c.id: c.text for c in knowledge.cautions})
+    return disassembly(title, f"{assembly.label}, {assembly.generation.id}", joints, warned, name)

@@ -21,7 +21,9 @@ class ProblemOut(Answer):
     status: int = Field(ge=400, le=599, description="The HTTP status; within a batch, that of the question alone.")
     detail: str = Field(description="One sentence: what is wrong, where, and what would be right.")
     nearest: tuple[str, ...] | None = Field(
-        default=None, description="The nearest existing names, where a name is not known.", exclude_if=lambda v: v is None
+        default=None,
+        description="The nearest existing names, where a name is not known.",
+        exclude_if=lambda value: value is None,
     )
 
 

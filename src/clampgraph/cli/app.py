@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from clampgraph.cli.authoring import export, import_, new_assembly, validate
+from clampgraph.cli.binding import book
 from clampgraph.cli.diagnosing import diagnose, identify
 from clampgraph.cli.looking import assemblies, query, show, symptoms
 from clampgraph.cli.numbers import calc, simulate
@@ -44,7 +45,7 @@ def about(
 
 
 ASKED: tuple[Callable[..., None], ...] = (assemblies, show, symptoms, identify, diagnose, fits, swap, record, cases)
-WRITTEN: tuple[Callable[..., None], ...] = (simulate, tables, table, changes, draw, validate)
+WRITTEN: tuple[Callable[..., None], ...] = (simulate, tables, table, changes, draw, book, validate)
 KEPT: tuple[Callable[..., None], ...] = (export, new_assembly, query, serve, token)
 
 for command in ASKED:

@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Mapping
+from contextvars import ContextVar
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -11,14 +12,18 @@ from clampgraph.answers.models import Answer
 if TYPE_CHECKING:
     from clampgraph.client import Client
 
-__all__ = ["fetch", "fetch_bytes", "open_library", "service"]
+__all__ = ["STORE", "fetch", "fetch_bytes", "open_library", "service"]
 
 A = TypeVar("A", bound=Answer)
 
 
+STORE: ContextVar[str | None] = ContextVar("store", default=None)
+"""Where triples are kept for the command that runs; see `clampgraph.graph.load`."""
+
+
 def open_library(packs: list[Path]) -> Library:
-    """Load the shipped packs and the given ones."""
-    return Library.open(packs)
+    """Load the shipped packs and the given ones, in the store that the command names."""
+    return Library.open(packs, STORE.get())
 
 
 def service(server: str, language: str | None = None) -> "Client":
@@ -36,7 +41,7 @@ def fetch(
         return found.ask(*call, model, body)
 
 
-def fetch_bytes(server: str, path: str, query: Mapping[str, str | list[str]]) -> bytes:
+def fetch_bytes(server: str, path: str, query: Mapping[str, str | list[str]], language: str | None = None) -> bytes:
     """Get a document from a running service; empty parameters are left out."""
-    with service(server) as found:
+    with service(server, language) as found:
         return found.document(path, query)

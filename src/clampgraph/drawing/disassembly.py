@@ -8,7 +8,7 @@ from functools import cached_property
 from clampgraph.drawing.outline import Entry, Key, Picture, outline
 from clampgraph.replacement.facts import Joint
 
-__all__ = ["Warned", "disassembly"]
+__all__ = ["Warned", "disassembly", "in_order"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,12 +32,7 @@ class _Plan:
     @cached_property
     def waiting(self) -> frozenset[str]:
         """The joints that wait for another, or that another waits for."""
-        found: set[str] = set()
-        for name, joint in self.joints.items():
-            always, routes = _ways(joint, self.joints)
-            before = always.union(*routes)
-            found |= before | ({name} if before else set())
-        return frozenset(found)
+        return in_order(self.joints)
 
     def number(self, joint: str) -> int:
         """Return the number of a joint in the picture."""
@@ -67,6 +62,16 @@ def disassembly(title: str, unit: str, joints: Mapping[str, Joint], warned: Warn
     told = [f"{n}: {_sentence(plan, joint)}" for n, joint in enumerate(plan.order, 1)]
     subtitle = f"{unit}; {len(joints)} joints, {total:g} min to open and close all of them"
     return outline(Picture(title, subtitle, ". ".join(told) + ".", entries, tuple(_legend(plan)), name))
+
+
+def in_order(joints: Mapping[str, Joint]) -> frozenset[str]:
+    """Return the joints that wait for another, or that another waits for."""
+    found: set[str] = set()
+    for name, joint in joints.items():
+        always, routes = _ways(joint, joints)
+        before = always.union(*routes)
+        found |= before | ({name} if before else set())
+    return frozenset(found)
 
 
 def _ways(joint: Joint, joints: Mapping[str, Joint]) -> tuple[frozenset[str], tuple[frozenset[str], ...]]:
