@@ -6,20 +6,21 @@ from dataclasses import dataclass, field
 from clampgraph.assembly import Assembly, Knowledge
 from clampgraph.assembly.deviations import Joints
 from clampgraph.assembly.topology import Connection, Position
-from clampgraph.drawing.layout import REACH, Layout, Mark, lay_out
-from clampgraph.drawing.svg import Point, circle, document, group, polyline, rect, text
-from clampgraph.drawing.symbols import body, draw, edge
+from clampgraph.drawing.layout import CAPTION, DISC, Layout, Mark, lay_out
+from clampgraph.drawing.routing import junctions
+from clampgraph.drawing.svg import Point, circle, document, extent, group, polyline, rect, text
+from clampgraph.drawing.symbols import Geometry, draw, geometry
 
 __all__ = ["CircuitStyle", "circuit"]
 
-_STUB = 12.0
 _LINES: Mapping[str, dict[str, str | float]] = {
-    "pressure": {"stroke_width": 2.8},
-    "vent": {"stroke_width": 1.6, "stroke_dasharray": "6 4"},
-    "fluid": {"stroke_width": 1.2},
-    "force": {"stroke_width": 3.4, "stroke": "#888888"},
     "signal": {"stroke_width": 1.0, "stroke_dasharray": "1.5 3"},
+    "force": {"stroke_width": 3.4, "stroke": "#888888"},
+    "fluid": {"stroke_width": 1.2},
+    "vent": {"stroke_width": 1.6, "stroke_dasharray": "6 4"},
+    "pressure": {"stroke_width": 2.8},
 }
+"""How each kind of line looks; a later one is drawn over an earlier one where they share a pipe."""
 _KIND_OF_MEDIUM = {"mechanical-force": "force", "seal-contact": "force", "electric-signal": "signal"}
 _LEGEND = (
     ("pressure", "carries pressure"),
@@ -50,10 +51,11 @@ def circuit(assembly: Assembly, knowledge: Knowledge, style: CircuitStyle) -> st
     Suspects stand in dashed frames with numbers, explained in the legend.
     Everything can be told apart in black and white.
     """
-    layout = lay_out(assembly, {p: edge(style.symbols[p]) for p in assembly.positions})
+    layout = lay_out(assembly, {p: geometry(style.symbols[p]) for p in assembly.positions})
     joints = Joints(assembly, knowledge)
     kinds = {c.iri: _kind(assembly, knowledge, joints, style.phase, c) for c in assembly.connections}
     width, height = layout.size
+    stem = f"{style.name}-" if style.name else ""
     parts = [
         text(
             (14, layout.bands[0].top + 8),
@@ -61,9 +63,9 @@ def circuit(assembly: Assembly, knowledge: Knowledge, style: CircuitStyle) -> st
             font_size=13,
             font_weight="bold",
         ),
-        group(_bands(layout, width), class_="bands"),
+        group(_bands(layout), class_="bands"),
         group(_lines(layout, kinds), class_="connections"),
-        *(group(_position(p, layout, style), id=f"position-{p.id}") for p in assembly.positions.values()),
+        *(group(_position(p, layout, style), id=f"{stem}position-{p.id}") for p in assembly.positions.values()),
         group(_legend(style, knowledge, height), class_="legend"),
     ]
     title = f"Circuit of {assembly.id} {assembly.generation.id}, phase {style.phase}"
@@ -93,59 +95,74 @@ def _description(assembly: Assembly, style: CircuitStyle, kinds: Mapping[str, st
     return "; ".join([*suspects, *steps]) + "."
 
 
-def _bands(layout: Layout, width: float) -> Iterator[str]:
+def _bands(layout: Layout) -> Iterator[str]:
     for band in layout.bands:
-        yield polyline([(14, band.top + 14), (width - 14, band.top + 14)], stroke="#999999", stroke_width=0.6)
-        yield text((14, band.top + 26), band.name, font_size=9, font_style="italic")
+        left, right = band.left + 14, band.left + band.width - 14
+        yield polyline([(left, band.top + 14), (right, band.top + 14)], stroke="#767676", stroke_width=0.6)
+        yield text((left, band.top + 26), band.name, font_size=9, font_style="italic")
 
 
 def _lines(layout: Layout, kinds: Mapping[str, str]) -> Iterator[str]:
-    starts: dict[Point, int] = {}
-    for wire in layout.wires:
-        yield polyline(wire.points, **_LINES[kinds[wire.connection.iri]])
-        for corner in set(wire.points[1:-1]):
-            starts[corner] = starts.get(corner, 0) + 1
-    for corner, count in sorted(starts.items()):
-        if count > 1:
-            yield circle(corner, 2.2, fill="black", stroke="none")
-    letters: dict[Point, list[str]] = {}
-    for mark in layout.marks:
-        at_port = letters.setdefault(mark.port, [])
-        if mark.letter not in at_port:
-            yield from _mark(mark, kinds[mark.connection.iri], len(at_port))
-            at_port.append(mark.letter)
+    """Draw lines, the ones that matter most in the phase on top; then where they join, then the marks."""
+    stubs = [(_stub(mark), mark.connection) for mark in layout.marks]
+    runs = [*((wire.points, wire.connection) for wire in layout.wires), *stubs]
+    for kind, look in _LINES.items():
+        found = dict.fromkeys(points for points, connection in runs if kinds[connection.iri] == kind)
+        for points in found:
+            if kind == "vent":
+                yield polyline(points, stroke_width=3, stroke="white")
+            yield polyline(points, **look)
+    for corner in junctions(layout.wires):
+        yield circle(corner, 2.6, fill="black", stroke="none")
+    for x, y, letter in dict.fromkeys((*_stub(mark)[1], mark.letter) for mark in layout.marks):
+        yield circle((x, y), DISC / 2, fill="white", stroke_width=0.9)
+        yield text((x, y + 3), letter, text_anchor="middle", font_size=9)
 
 
-def _mark(mark: Mark, kind: str, before: int) -> Iterator[str]:
-    """Draw a mark at its port, outside the ones that stand there before it."""
-    (x, y), way = mark.port, 1.0 if mark.right else -1.0
-    if not before:
-        yield polyline([(x, y), (x + way * _STUB, y)], **_LINES[kind])
-    centre = (x + way * (_STUB + 6.5 + 14.0 * before), y)
-    yield circle(centre, 6.5, fill="white", stroke_width=0.9)
-    yield text((centre[0], centre[1] + 3), mark.letter, text_anchor="middle", font_size=9)
+def _stub(mark: Mark) -> tuple[Point, Point]:
+    """Return the line from a port to the middle of its mark."""
+    x, y = mark.port
+    return (x, y), (x + (mark.reach if mark.right else -mark.reach), y)
 
 
 def _position(position: Position, layout: Layout, style: CircuitStyle) -> Iterator[str]:
     x, y = layout.centres[position.id]
+    shape = geometry(style.symbols[position.id])
+    ports = {port: at for (owner, port), at in layout.ports.items() if owner == position.id}
+    below = max((py - y for _, py in ports.values()), default=0.0)
+    caption = y + max(31.0, below + 16.0)
     if position.id in style.suspects:
         number = list(style.suspects).index(position.id) + 1
-        yield rect((x - REACH - 21, y - 34), (2 * REACH + 42, 80), rx=6, stroke_width=2.4, stroke_dasharray="5 3")
-        yield circle((x - REACH - 19, y - 34), 8, fill="black", stroke="black")
-        yield text((x - REACH - 19, y - 30.5), str(number), text_anchor="middle", fill="white", style="fill: white")
+        half = max(shape.edge + 6.0, extent(position.id, CAPTION) / 2 + 2.0)
+        corner = (x - half, y - 28)
+        yield rect(corner, (2 * half, caption + 14 - y + 28), rx=6, stroke_width=2.4, stroke_dasharray="5 3")
+        yield circle(corner, 8, fill="black", stroke="black")
+        yield text((corner[0], corner[1] + 3.5), str(number), text_anchor="middle", style="fill: white")
+    yield from _led(position, (x, y), shape, ports)
     yield group(draw(style.symbols[position.id]), transform=f"translate({x:.1f} {y:.1f})", fill="white")
-    yield text((x, y + 31), position.designation, text_anchor="middle", font_size=8.5, font_weight="bold")
-    yield text((x, y + 40), position.id, text_anchor="middle", font_size=8.5)
-    inner = body(style.symbols[position.id])
-    for (owner, port), (px, py) in layout.ports.items():
-        if owner != position.id:
-            continue
-        end = x + inner if px > x else x - inner
-        if end != px and position.type.ports[port].medium not in _KIND_OF_MEDIUM:
-            yield polyline([(px, py), (end, py)])
+    yield text((x, caption), position.designation, text_anchor="middle", font_size=CAPTION, font_weight="bold")
+    yield text((x, caption + 9.5), position.id, text_anchor="middle", font_size=CAPTION)
+    for port, (px, py) in ports.items():
         if port.isalnum() and len(port) <= 2:
             outward = 2.0 if px > x else -2.0
             yield text((px + outward, py - 2.5), port, text_anchor="start" if px > x else "end", font_size=7)
+
+
+def _led(position: Position, centre: Point, shape: Geometry, ports: Mapping[str, Point]) -> Iterator[str]:
+    """Lead ports on to the body: past its wings, or over a bar where they stand beside it."""
+    x, y = centre
+    for right in (False, True):
+        side = {port: at for port, at in ports.items() if (at[0] > x) == right}
+        edge = x + (shape.edge if right else -shape.edge)
+        inner = x + (shape.body if right else -shape.body)
+        beside = [py for _, py in side.values() if abs(py - y) > shape.flank]
+        if beside and not shape.wings[right]:
+            yield polyline([(edge, min(y, *beside)), (edge, max(y, *beside))], stroke_width=2)
+        if not shape.wings[right] and edge == inner:
+            continue
+        for port, (px, py) in side.items():
+            if position.type.ports[port].medium not in _KIND_OF_MEDIUM:
+                yield polyline([(px, py), (inner, py)])
 
 
 def _legend(style: CircuitStyle, knowledge: Knowledge, top: float) -> Iterator[str]:

@@ -1,63 +1,61 @@
-"""Where everything goes: positions in bands by their designation, lines in channels between the layers.
+"""Where everything goes: positions in bands by their designation, each in a column as wide as it needs to be.
 
 A band holds the positions whose reference designations share their leading part, for example `=P1`.
-Within a band a layered layout (fast-sugiyama) keeps crossings few; lines run square, each in a channel of its own.
-A connection between bands is drawn as a pair of marks with the same letter, as circuit diagrams do.
+Within a band everything follows from left to right, in layers and rows (see `ranking`).
+A connection between bands, or against the flow within one, is drawn as a pair of marks with the same letter,
+as circuit diagrams do: a line that runs back would cross all that it passes.
+Columns stand as far apart as the marks, captions and lines between them ask for (see `routing`).
 """
 
-import itertools
 import string
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
-from fast_sugiyama import from_edges
+import networkx as nx
 
 from clampgraph.assembly.topology import Assembly, Connection
-from clampgraph.drawing.svg import Point
+from clampgraph.drawing.ranking import ranked
+from clampgraph.drawing.routing import CHANNEL, Leg, Wire, legs_of, tracks, wires
+from clampgraph.drawing.svg import Point, extent
+from clampgraph.drawing.symbols import Geometry
 
-__all__ = ["Band", "Layout", "Mark", "Wire", "lay_out"]
+__all__ = ["CAPTION", "Band", "Layout", "Mark", "lay_out"]
 
-STEP = 128.0
-"""Distance between layers."""
 ROW = 90.0
-"""Distance between neighbours in a layer."""
-MARGIN = 70.0
-SPREAD = 14.0
+"""Distance between neighbours in a column."""
+MARGIN = 16.0
+SPREAD = 12.0
 """Distance between ports on one side of a symbol."""
-CHANNEL = 7.0
 HEAD = 26.0
 """Height of a band's title."""
-REACH = 36.0
-"""Half the width that a symbol may take of its layer."""
-
-Cell = tuple[int, float]
-
-
-@dataclass(frozen=True, slots=True)
-class Wire:
-    """A connection within a band, as the corners of its line."""
-
-    connection: Connection
-    points: tuple[Point, ...]
+STUB = 12.0
+"""From a port to the first mark beside it, which leaves room for the port's number."""
+DISC = 13.0
+"""Width of a mark."""
+CAPTION = 8.5
+"""Size of the letters of a caption."""
 
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """One end of a connection between bands: a letter beside a port, to its right or left."""
+    """One end of a connection that is drawn as a pair: a letter beside a port, `reach` away from it."""
 
     connection: Connection
     letter: str
     port: Point
     right: bool
+    reach: float
 
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """A band of the drawing: its name and its upper edge."""
+    """A band of the drawing: its name, its upper left corner and its width; narrow ones stand side by side."""
 
     name: str
+    left: float
     top: float
+    width: float
 
 
 @dataclass
@@ -72,33 +70,45 @@ class Layout:
     size: Point = (0.0, 0.0)
 
 
-def lay_out(assembly: Assembly, reach: Mapping[str, float]) -> Layout:
+def lay_out(assembly: Assembly, shapes: Mapping[str, Geometry]) -> Layout:
     """Lay out an assembly.
 
     Parameters
     ----------
     assembly
         What to draw.
-    reach
-        How far the symbol of each position reaches from its centre to either side.
+    shapes
+        The geometry of the symbol at each position.
     """
-    layout, top, width = Layout(), 10.0, 0.0
+    layout, top = Layout(), 10.0
     home = {p.id: p.designation.partition("-")[0] for p in assembly.positions.values()}
-    ways: dict[tuple[str, str], list[Point]] = {}
-    for name, members in _bands(assembly, home).items():
-        layout.bands.append(Band(name, top))
-        cells, chains = _cells(members, _pairs(assembly, members))
-        points = {k: (MARGIN + layer * STEP, top + HEAD + ROW / 2 + row * ROW) for k, (layer, row) in cells.items()}
-        layout.centres.update({k: at for k, at in points.items() if isinstance(k, str)})
-        ways.update({pair: [points[k] for k in passed] for pair, passed in chains.items()})
-        top = max(y for _, y in points.values()) + ROW / 2 + 14.0
-        width = max(width, *(x for x, _ in points.values()))
-    _place_ports(assembly, layout, reach)
-    inside = [c for c in assembly.connections if home[c.from_position] == home[c.to_position]]
-    _route(layout, inside, ways)
-    _mark(layout, [c for c in assembly.connections if home[c.from_position] != home[c.to_position]])
-    layout.size = (width + MARGIN, top)
+    bands = [_Part(assembly, shapes, name, members) for name, members in _bands(assembly, home).items()]
+    drawn = {c.iri for band in bands for c in band.lines}
+    rest = [c for c in assembly.connections if c.iri not in drawn]
+    letters = _letters(rest)
+    widest = max(band.width(rest) for band in bands)
+    left, bottom = 0.0, top
+    for band in bands:
+        width = band.width(rest)
+        if left and left + width > widest:
+            left, top = 0.0, bottom
+        band.place(rest, (left, top))
+        layout.bands.append(Band(band.name, left, top, width))
+        layout.centres.update(band.centres)
+        layout.ports.update(band.ports)
+        layout.wires += wires(band.legs, band.channels)
+        layout.marks += band.marks(rest, letters)
+        left, bottom = left + width, max(bottom, band.bottom)
+    _stretch(layout.bands, widest)
+    layout.size = (widest, bottom)
     return layout
+
+
+def _stretch(bands: list[Band], width: float) -> None:
+    """Let the last band of each row reach to the right edge."""
+    for index, band in enumerate(bands):
+        if index + 1 == len(bands) or bands[index + 1].left <= band.left:
+            bands[index] = replace(band, width=width - band.left)
 
 
 def _bands(assembly: Assembly, home: Mapping[str, str]) -> dict[str, list[str]]:
@@ -110,120 +120,162 @@ def _bands(assembly: Assembly, home: Mapping[str, str]) -> dict[str, list[str]]:
     return found
 
 
-def _pairs(assembly: Assembly, members: Sequence[str]) -> list[tuple[str, str]]:
-    known = set(members)
-    pairs = ((c.from_position, c.to_position) for c in assembly.connections)
-    return list(dict.fromkeys(pair for pair in pairs if known.issuperset(pair)))
-
-
-def _cells(
-    members: Sequence[str], pairs: Sequence[tuple[str, str]]
-) -> tuple[dict[str | tuple[int, int], Cell], dict[tuple[str, str], list[tuple[int, int]]]]:
-    """Return layer and row of members and waypoints, and the waypoints that each line passes."""
-    cells: dict[str | tuple[int, int], Cell] = {}
-    chains: dict[tuple[str, str], list[tuple[int, int]]] = {}
-    below = 0.0
-    laid = (
-        from_edges(pairs, vertex_spacing=10, crossing_minimization="barycenter", dummy_vertices=True) if pairs else []
-    )
-    for part, (nodes, _, _, links) in enumerate(sorted(laid, key=lambda p: (-len(p[0]), str(p[0])))):
-        left = min(x for _, (x, _) in nodes)
-        last = max(y for _, (_, y) in nodes)
-        for node, (x, y) in nodes:
-            key = node if isinstance(node, str) else (part, node)
-            cells[key] = (round((last - y) / 10), (x - left) / 10 + below)
-        for start, end, passed in _chains(links or ()):
-            chains[start, end] = [(part, node) for node in passed]
-        below += max((x - left) / 10 for _, (x, _) in nodes) + 1.0
-    for alone in sorted(set(members) - set(cells)):
-        cells[alone] = (0, below)
-        below += 1.0
-    return cells, chains
-
-
-def _chains(links: Iterable[tuple[str | int, str | int]]) -> Iterator[tuple[str, str, list[int]]]:
-    """Follow each line from position to position over its numbered waypoints."""
-    onward: dict[str | int, list[str | int]] = defaultdict(list)
-    for start, end in links:
-        onward[start].append(end)
-    for start in [node for node in onward if isinstance(node, str)]:
-        for step in onward[start]:
-            passed: list[int] = []
-            here = step
-            while not isinstance(here, str):
-                passed.append(here)
-                here = onward[here][0]
-            yield start, here, passed
-
-
-def _place_ports(assembly: Assembly, layout: Layout, reach: Mapping[str, float]) -> None:
-    """Put ports that give flow on the right and ports that take it on the left, ordered by where they lead."""
-    sides: dict[tuple[str, bool], dict[str, float]] = defaultdict(dict)
-    for c in assembly.connections:
-        sides[c.from_position, True].setdefault(c.from_port, layout.centres[c.to_position][1])
-        if c.to_port not in sides[c.to_position, True]:
-            sides[c.to_position, False].setdefault(c.to_port, layout.centres[c.from_position][1])
-    for (position, right), leading in sides.items():
-        x, y = layout.centres[position]
-        media = {port: assembly.positions[position].type.ports[port].medium for port in leading}
-        for index, port in enumerate(sorted(leading, key=lambda p: (media[p] != "electric-signal", leading[p], p))):
-            offset = (index - (len(leading) - 1) / 2) * SPREAD
-            layout.ports[position, port] = (x + (reach[position] if right else -reach[position]), y + offset)
-
-
-def _route(layout: Layout, connections: Sequence[Connection], ways: Mapping[tuple[str, str], list[Point]]) -> None:
-    legs: dict[float, list[tuple[int, int, float, float]]] = defaultdict(list)
-    stations: list[list[Point]] = []
-    for number, c in enumerate(connections):
-        start, end = layout.ports[c.from_position, c.from_port], layout.ports[c.to_position, c.to_port]
-        stops = [start, *ways.get((c.from_position, c.to_position), []), end]
-        stations.append(stops)
-        for leg, ((x1, y1), (_, y2)) in enumerate(itertools.pairwise(stops)):
-            legs[_layer(x1)].append((number, leg, y1, y2))
-    channel = {(n, leg): x for gap, found in legs.items() for (n, leg), x in _channels(gap, found).items()}
-    for number, c in enumerate(connections):
-        stops = stations[number]
-        points = [stops[0]]
-        for leg, ((_, y1), (x2, y2)) in enumerate(itertools.pairwise(stops)):
-            if y1 != y2:
-                x = channel[number, leg]
-                points += [(x, y1), (x, y2)]
-            points.append((x2, y2))
-        layout.wires.append(Wire(c, tuple(points)))
-
-
-def _layer(x: float) -> float:
-    return MARGIN + round((x - MARGIN) / STEP) * STEP
-
-
-def _channels(layer: float, legs: Sequence[tuple[int, int, float, float]]) -> dict[tuple[int, int], float]:
-    """Give vertical runs that would touch channels of their own; runs from one port share theirs."""
-    nets: dict[float, list[tuple[int, int, float, float]]] = defaultdict(list)
-    for leg in legs:
-        if leg[2] != leg[3]:
-            nets[leg[2]].append(leg)
-    spans: list[list[tuple[float, float]]] = []
-    found: dict[tuple[int, int], float] = {}
-    for start in sorted(nets, key=lambda y: (nets[y][0][3] > y, y if nets[y][0][3] < y else -y)):
-        ends = [leg[3] for leg in nets[start]]
-        low, high = min(start, *ends), max(start, *ends)
-        track = next(
-            (i for i, used in enumerate(spans) if all(high < a - 4 or low > b + 4 for a, b in used)), len(spans)
-        )
-        if track == len(spans):
-            spans.append([])
-        spans[track].append((low, high))
-        for number, turn, *_ in nets[start]:
-            found[number, turn] = layer + REACH + CHANNEL * (track + 1)
-    return found
-
-
-def _mark(layout: Layout, connections: Sequence[Connection]) -> None:
-    """Letter each port that leads to another band; connections from one port share a letter."""
+def _letters(connections: Sequence[Connection]) -> dict[tuple[str, str], str]:
+    """Letter each port that a pair of marks begins at; connections from one port share a letter."""
     letters: dict[tuple[str, str], str] = {}
     for c in connections:
-        start, end = (c.from_position, c.from_port), (c.to_position, c.to_port)
         index = len(letters)
-        letter = letters.setdefault(start, string.ascii_lowercase[index % 26] * (1 + index // 26))
-        layout.marks.append(Mark(c, letter, layout.ports[start], right=True))
-        layout.marks.append(Mark(c, letter, layout.ports[end], right=False))
+        letters.setdefault((c.from_position, c.from_port), string.ascii_lowercase[index % 26] * (1 + index // 26))
+    return letters
+
+
+Offsets = Mapping[tuple[str, str], tuple[bool, float]]
+"""Whether a port is on the right of its position, and its level from the centre."""
+
+
+class _Part:
+    """One band while it is laid out: first levels, from them marks and channels, from those the columns."""
+
+    def __init__(self, assembly: Assembly, shapes: Mapping[str, Geometry], name: str, members: Sequence[str]) -> None:
+        self.assembly, self.shapes, self.name = assembly, shapes, name
+        known = set(members)
+        self.lines = _with_the_flow([c for c in assembly.connections if {c.from_position, c.to_position} <= known])
+        pairs = list(dict.fromkeys((c.from_position, c.to_position) for c in self.lines))
+        self.cells, self.chains = ranked(members, pairs)
+        self.levels = {k: HEAD + ROW / 2 + row * ROW for k, (_, row) in self.cells.items()}
+        self.centres: dict[str, Point] = {}
+        self.ports: dict[tuple[str, str], Point] = {}
+        self.legs: list[Leg] = []
+        self.channels: dict[tuple[int, int], float] = {}
+        self.bottom = 0.0
+
+    def width(self, rest: Sequence[Connection]) -> float:
+        """Return how wide the band is, its marks included."""
+        offsets = self._offsets(rest)
+        return self._columns(offsets, rest, tracks(self._cut(offsets)))[1]
+
+    def place(self, rest: Sequence[Connection], corner: Point) -> None:
+        """Fix where everything of the band stands, from its upper left corner on."""
+        left, top = corner
+        offsets = self._offsets(rest)
+        legs = self._cut(offsets)
+        running = tracks(legs)
+        columns, _ = self._columns(offsets, rest, running)
+        places = {k: (left + columns[layer][0], top + self.levels[k]) for k, (layer, _) in self.cells.items()}
+        self.centres = {k: at for k, at in places.items() if isinstance(k, str)}
+        for (position, port), (right, y) in offsets.items():
+            x, reach = self.centres[position][0], self.shapes[position].edge
+            self.ports[position, port] = (x + (reach if right else -reach), self.centres[position][1] + y)
+        gaps = {layer: left + start for layer, (_, start) in columns.items()}
+        self.channels = {
+            leg.key: gaps[leg.layer] + CHANNEL * (running[leg.key] + 1) for leg in legs if leg.key in running
+        }
+        self.legs = [leg.between(self.ports, places) for leg in legs]
+        self.bottom = max(y for _, y in self.centres.values()) + ROW / 2 + 14.0
+
+    def _cut(self, offsets: Offsets) -> list[Leg]:
+        heights = {(position, port): self.levels[position] + y for (position, port), (_, y) in offsets.items()}
+        layers = {k: layer for k, (layer, _) in self.cells.items()}
+        return legs_of(self.lines, layers, self.chains, self.levels, heights)
+
+    def _offsets(self, rest: Sequence[Connection]) -> Offsets:
+        """Put ports that give on the right and ports that take on the left, signals first, then by where they lead."""
+        sides: dict[tuple[str, bool], dict[str, float]] = defaultdict(dict)
+        connections = [*self.lines, *rest]
+        for c in connections:
+            if c.from_position in self.levels:
+                aim = self.levels.get(c.to_position, self.levels[c.from_position])
+                sides[c.from_position, True].setdefault(c.from_port, aim)
+        for c in connections:
+            if c.to_position in self.levels and c.to_port not in sides[c.to_position, True]:
+                aim = self.levels.get(c.from_position, self.levels[c.to_position])
+                sides[c.to_position, False].setdefault(c.to_port, aim)
+        found = {}
+        for (position, right), leading in sides.items():
+            signal = {port: self._medium(position, port) == "electric-signal" for port in leading}
+            order = sorted(leading, key=lambda p: (not signal[p], leading[p], p))
+            levels = self.shapes[position].heights([signal[p] for p in order], SPREAD, right=right)
+            found.update({(position, port): (right, y) for port, y in zip(order, levels, strict=True)})
+        return found
+
+    def _medium(self, position: str, port: str) -> str:
+        return self.assembly.positions[position].type.ports[port].medium
+
+    def _columns(
+        self, offsets: Offsets, rest: Sequence[Connection], running: Mapping[tuple[int, int], int]
+    ) -> tuple[dict[int, tuple[float, float]], float]:
+        """Return the centre of each column and where the channels behind it begin, and the width of the band."""
+        need: dict[tuple[int, bool], float] = defaultdict(lambda: 8.0)
+        for position, right, reach in self._needs(offsets, rest):
+            layer = self.cells[position][0]
+            need[layer, right] = max(need[layer, right], reach)
+        used: dict[int, int] = defaultdict(int)
+        for leg in self._cut(offsets):
+            if leg.key in running:
+                used[leg.layer] = max(used[leg.layer], running[leg.key] + 1)
+        columns, edge = {}, MARGIN
+        for layer in range(1 + max(layer for layer, _ in self.cells.values())):
+            centre = edge + need[layer, False]
+            columns[layer] = (centre, centre + need[layer, True] - CHANNEL / 2)
+            edge = centre + need[layer, True] + CHANNEL * (used[layer] + bool(used[layer]))
+        return columns, edge + MARGIN
+
+    def _needs(self, offsets: Offsets, rest: Sequence[Connection]) -> Iterator[tuple[str, bool, float]]:
+        """Give the room that each position needs to either side: for its caption, its lines and its marks."""
+        for position in (k for k in self.cells if isinstance(k, str)):
+            designation = self.assembly.positions[position].designation
+            caption = max(extent(designation, CAPTION, bold=True), extent(position, CAPTION)) / 2 + 3.0
+            for right in (False, True):
+                yield position, right, max(caption, self.shapes[position].edge + STUB + 4.0)
+        for (position, port), marks in self._marked(offsets, rest).items():
+            yield position, offsets[position, port][0], self.shapes[position].edge + marks[-1][1] + DISC / 2 + 3.0
+
+    def _marked(
+        self, offsets: Offsets, rest: Sequence[Connection]
+    ) -> dict[tuple[str, str], list[tuple[tuple[str, str], float]]]:
+        """Return, for each port with marks, the ports that they begin at and how far away each mark stands.
+
+        A mark that would touch one at a neighbouring port stands further out.
+        """
+        at: dict[tuple[str, str], list[tuple[str, str]]] = {}
+        for c in rest:
+            start = (c.from_position, c.from_port)
+            for end in (start, (c.to_position, c.to_port)):
+                if end in offsets and start not in at.setdefault(end, []):
+                    at[end].append(start)
+        found: dict[tuple[str, str], list[tuple[tuple[str, str], float]]] = {}
+        for end in sorted(at, key=lambda e: (e[0], offsets[e])):
+            near = [
+                reach
+                for other, marks in found.items()
+                if other[0] == end[0] and offsets[other][0] == offsets[end][0]
+                and abs(offsets[other][1] - offsets[end][1]) < DISC + 0.5
+                for _, reach in marks
+            ]  # fmt: skip
+            first = STUB + DISC / 2
+            while any(abs(first - reach) < DISC + 0.5 for reach in near):
+                first += DISC + 1.0
+            found[end] = [(start, first + (DISC + 1.0) * n) for n, start in enumerate(at[end])]
+        return found
+
+    def marks(self, rest: Sequence[Connection], letters: Mapping[tuple[str, str], str]) -> Iterator[Mark]:
+        """Give the marks of this band."""
+        offsets = self._offsets(rest)
+        placed = self._marked(offsets, rest)
+        for c in rest:
+            start = (c.from_position, c.from_port)
+            for end in (start, (c.to_position, c.to_port)):
+                if end in placed:
+                    yield Mark(c, letters[start], self.ports[end], offsets[end][0], dict(placed[end])[start])
+
+
+def _with_the_flow(connections: Sequence[Connection]) -> list[Connection]:
+    """Return the connections that can all be drawn from left to right; what closes a ring is left out."""
+    flow: nx.DiGraph[str] = nx.DiGraph()
+    found = []
+    for c in connections:
+        if c.from_position in flow and c.to_position in flow and nx.has_path(flow, c.to_position, c.from_position):
+            continue
+        flow.add_edge(c.from_position, c.to_position)
+        found.append(c)
+    return found

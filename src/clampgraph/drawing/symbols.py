@@ -3,17 +3,49 @@
 Each is drawn around the origin within 56 by 40 units.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 
 from clampgraph.drawing.svg import Point, circle, polyline, rect, text
 
-__all__ = ["SYMBOLS", "body", "draw", "edge"]
+__all__ = ["SYMBOLS", "Geometry", "draw", "geometry"]
 
 Shape = tuple[float, list[str]]
 """How far the body reaches from the centre to either side, and its parts."""
 
-WINGS: Mapping[str, float] = {"valve-3-2": 12.0, "valve-4-3": 10.0}
-"""Room beside the body for solenoids and springs, through which the lines lead on to the body."""
+SIGNAL, STEP = -9.0, 10.0
+"""On a side with a wing: the level of a signal, and how far apart the fluid ports stand, the first at the centre."""
+
+WINGS: Mapping[str, tuple[float, float]] = {"valve-3-2": (11.0, 10.0), "valve-4-3": (8.0, 8.0)}
+"""Room to the left and right of the body for solenoids and springs, past which the lines lead on to the body."""
+
+FLANKS: Mapping[str, float] = {
+    "annular-piston": 16.0, "box": 12.0, "controller": 14.0, "cylinder": 12.0, "piston": 14.0, "switch": 12.0,
+    "intensifier": 7.0, "regulator": 15.0, "quick-exhaust-valve": 16.0, "valve-3-2": 12.0, "valve-4-3": 12.0,
+    "pressure-switch": 12.0, "gripper": 12.0, "accumulator": 8.0, "reservoir": 8.0,
+}  # fmt: skip
+"""Half the height at which lines can end at the body; elsewhere they meet a bar that leads to its middle."""
+
+
+@dataclass(frozen=True, slots=True)
+class Geometry:
+    """What a layout must know of a symbol: body and wings to either side, and half the height of its flanks."""
+
+    body: float
+    wings: tuple[float, float] = (0.0, 0.0)
+    flank: float = 0.0
+
+    @property
+    def edge(self) -> float:
+        """How far it reaches from its centre to either side, wings included."""
+        return self.body + max(self.wings)
+
+    def heights(self, signals: Sequence[bool], spread: float, *, right: bool) -> list[float]:
+        """Return the level of each port on one side, from the centre, signals first."""
+        if not self.wings[right]:
+            return [(index - (len(signals) - 1) / 2) * spread for index in range(len(signals))]
+        above = [SIGNAL - spread * n for n in reversed(range(signals.count(True)))]
+        return above + [STEP * n for n in range(signals.count(False))]
 
 
 def _zigzag(start: Point, width: float, height: float, turns: int) -> str:
@@ -47,7 +79,7 @@ def _shut_off() -> Shape:
     return 20, [
         rect((-20, -10), (20, 20)), rect((0, -10), (20, 20)), *_arrow((-20, 0), (0, 0)),
         polyline([(10, -10), (10, -4)]), polyline([(6, -4), (14, -4)]),
-        polyline([(-20, 0), (-26, 0)]), polyline([(-26, -8), (-26, 8)], stroke_width=2.4),
+        polyline([(-10, -10), (-10, -16)]), polyline([(-16, -16), (-4, -16)], stroke_width=2.4),
     ]  # fmt: skip
 
 
@@ -61,8 +93,8 @@ def _lubricator() -> Shape:
 
 def _regulator() -> Shape:
     return 15, [
-        rect((-15, -15), (30, 30)), *_arrow((-15, 4), (15, 4)), _zigzag((-7, -20), 14, 5, 3),
-        polyline([(15, 4), (20, 4), (20, 19), (0, 19), (0, 15)], stroke_dasharray="3 2", stroke_width=0.8),
+        rect((-15, -15), (30, 30)), *_arrow((-15, 0), (15, 0)), _zigzag((-7, -20), 14, 5, 3),
+        polyline([(18, 0), (18, 19), (0, 19), (0, 15)], stroke_dasharray="3 2", stroke_width=0.8),
         *_arrow((-9, -14), (9, -24)),
     ]  # fmt: skip
 
@@ -72,17 +104,17 @@ def _valve_3_2() -> Shape:
         rect((-20, -12), (20, 24)), rect((0, -12), (20, 24)),
         *_arrow((-16, 12), (-10, -12)), polyline([(-4, 12), (-4, 7)]), polyline([(-7, 7), (-1, 7)]),
         *_arrow((10, -12), (16, 12)), polyline([(4, 12), (4, 7)]), polyline([(1, 7), (7, 7)]),
-        rect((-31, -12), (11, 10)), polyline([(-31, -2), (-20, -12)]), _zigzag((20, -12), 10, 6, 3),
+        rect((-31, -14), (11, 10)), polyline([(-31, -4), (-20, -14)]), _zigzag((20, -12), 10, 6, 3),
     ]  # fmt: skip
 
 
 def _valve_4_3() -> Shape:
-    squares = [rect((x, -9), (18, 18)) for x in (-27, -9, 9)]
+    squares = [rect((x, -12), (18, 24)) for x in (-27, -9, 9)]
     return 27, [
-        *squares, *_arrow((-22, 9), (-22, -9)), *_arrow((-14, -9), (-14, 9)),
-        *_arrow((14, 9), (22, -9)), *_arrow((14, -9), (22, 9)),
-        *(polyline([(x - 2.5, y), (x + 2.5, y)]) for x in (-4, 4) for y in (-5, 5)),
-        _zigzag((27, -4), 8, 8, 3), _zigzag((-35, -4), 8, 8, 3),
+        *squares, *_arrow((-22, 12), (-22, -12)), *_arrow((-14, -12), (-14, 12)),
+        *_arrow((14, 12), (22, -12)), *_arrow((14, -12), (22, 12)),
+        *(polyline([(x, y), (x, 0.5 * y), (x - 2.5, 0.5 * y), (x + 2.5, 0.5 * y)]) for x in (-4, 4) for y in (-12, 12)),
+        _zigzag((27, -12), 8, 6, 3), _zigzag((-35, -12), 8, 6, 3),
     ]  # fmt: skip
 
 
@@ -113,16 +145,18 @@ def _cylinder() -> Shape:
 
 def _piston() -> Shape:
     return 16, [
-        polyline([(-6, -14), (-6, 14)], stroke_width=5),
-        polyline([(-3, -3), (16, -3)]),
-        polyline([(-3, 3), (16, 3)]),
+        polyline([(-14, -14), (-14, 14)], stroke_width=4),
+        polyline([(-12, -3), (16, -3)]),
+        polyline([(-12, 3), (16, 3)]),
+        polyline([(16, -8), (16, 8)], stroke_width=2),
     ]
 
 
 def _annular_piston() -> Shape:
     return 16, [
-        rect((-10, -16), (12, 10), fill="#bbb"),
-        rect((-10, 6), (12, 10), fill="#bbb"),
+        rect((-16, -16), (12, 10), fill="#bbb"),
+        rect((-16, 6), (12, 10), fill="#bbb"),
+        polyline([(-4, -11), (16, -11), (16, 11), (-4, 11)]),
         polyline([(-16, 0), (16, 0)], stroke_dasharray="8 2 1 2", stroke_width=0.8),
     ]
 
@@ -279,14 +313,10 @@ SYMBOLS: Mapping[str, Callable[[], Shape]] = {
 """Every symbol by the name that the data uses."""
 
 
-def edge(name: str) -> float:
-    """Return how far a symbol reaches from its centre to either side, wings included."""
-    return body(name) + WINGS.get(name, 0.0)
-
-
-def body(name: str) -> float:
-    """Return how far the body of a symbol reaches, where its lines end."""
-    return SYMBOLS.get(name, _box)()[0]
+def geometry(name: str) -> Geometry:
+    """Return what a layout must know of a symbol."""
+    reach = SYMBOLS.get(name, _box)()[0]
+    return Geometry(reach, WINGS.get(name, (0.0, 0.0)), FLANKS.get(name, 12.0 if name not in SYMBOLS else 0.0))
 
 
 def draw(name: str) -> list[str]:
