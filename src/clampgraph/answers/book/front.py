@@ -2,7 +2,7 @@
 
 from html import escape
 
-from clampgraph.answers.book.markup import Page, figure, grid, paragraph, section
+from clampgraph.answers.book.markup import Page, figure, grid, is_wide, paragraph, section
 from clampgraph.answers.cautions import cautions_for
 from clampgraph.answers.draw import DisassemblyRequest, DrawRequest, disassembly_halves, draw
 from clampgraph.answers.identifying.identifying_features import Feature, candidates_of, features_of
@@ -78,15 +78,16 @@ def _feature_row(feature: Feature, own: str, units: int) -> tuple[str, ...]:
 
 def circuit_page(library: Library, assembly: Assembly) -> Page:
     """Show the circuit in every phase of the cycle."""
-    parts = []
+    parts, wide = [], False
     unit = {"assembly": assembly.id, "generation": assembly.generation.id}
     for phase in assembly.phases:
         question = parse(DrawRequest, {**unit, "phase": phase})
         words = library.knowledge.words.get(phase, phase)
         svg = draw(library, question, f"circuit-{phase}")
+        wide = wide or is_wide(svg)
         parts.append(section(f"phase-{phase}", f"Phase: {words}", figure(svg, f"Circuit, phase {words}", wide=True)))
     lead = "Symbols after ISO 1219-1; two marks with one letter are one line. Nothing has failed here."
-    return Page("circuit", "Circuit, phase by phase", paragraph(lead) + "\n".join(parts), wide=True)
+    return Page("circuit", "Circuit, phase by phase", paragraph(lead) + "\n".join(parts), wide=wide)
 
 
 def disassembly_page(library: Library, assembly: Assembly) -> Page:

@@ -1,10 +1,11 @@
 """The few pieces of HTML that the pages are made of, and what a page is."""
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
 
-__all__ = ["Page", "Part", "bullets", "figure", "grid", "link", "paragraph", "section"]
+__all__ = ["Page", "Part", "bullets", "figure", "grid", "is_wide", "link", "paragraph", "section"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +51,12 @@ def figure(svg: str, caption: str, *, wide: bool = False) -> str:
     scroll = f' class="scroll" role="region" tabindex="0" aria-label="{escape(caption)}"' if wide else ""
     kind = "drawing wide" if wide else "drawing"
     return f'<figure class="{kind}"><div{scroll}>{svg}</div><figcaption>{escape(caption)}</figcaption></figure>'
+
+
+def is_wide(svg: str) -> bool:
+    """Tell whether a picture is so wide that it is best printed across the page."""
+    size = re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', svg)
+    return size is not None and float(size[1]) > float(size[2])
 
 
 def grid(anchor: str, caption: str, head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:

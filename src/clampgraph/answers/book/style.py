@@ -60,13 +60,20 @@ p.part { font-size: 8pt; color: #62676c; margin: 0; }
 p.part.first { bookmark-level: 1; }
 .edition-stamp { string-set: edition content(); }
 nav.contents ol ol { columns: auto; }
-nav.contents li { margin: 1pt 0; }
+nav.contents ol { margin: 0; }
+nav.contents ol.parts > li { margin-top: 5pt; }
+nav.contents li { margin: .5pt 0; }
 nav.contents a { color: inherit; text-decoration: none; }
 nav.contents a::after { content: leader(".") target-counter(attr(href url), page); }
 .scroll { overflow: visible; }
 figure { break-inside: avoid; }
-.drawing svg, .drawing.wide svg { max-width: 100%; max-height: 160mm; }
-article:not(.across) .drawing svg { max-height: 225mm; }
+figcaption, .about { font-size: 7.5pt; }
+.drawing svg, .drawing.wide svg { max-width: 100%; max-height: 205mm; }
+article.across .drawing svg { max-height: 132mm; }
+td li { display: inline; }
+td li + li::before { content: "; "; }
+td.notes { font-size: 6.5pt; }
+table.plain, table.plain td { font-size: 8pt; }
 main > section.table caption .title, article > section.table caption .title { position: static; display: none; }
 thead .unit { white-space: normal; }
 table, table.dense, table.wide { min-width: 0; width: 100%; }
