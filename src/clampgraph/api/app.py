@@ -6,7 +6,7 @@ from pathlib import Path
 from fastapi import FastAPI
 
 from clampgraph.answers.library import Library
-from clampgraph.api import batches, cases, health, packs, problems, routes, sparql, work, writing
+from clampgraph.api import batches, cases, describing, health, packs, problems, routes, sparql, work, writing
 from clampgraph.api.around.logs import log_to
 from clampgraph.api.around.metrics import Metrics
 from clampgraph.api.around.ordering import steps
@@ -40,5 +40,6 @@ def create_app(library: Library | None = None, packs: Iterable[Path] = (), setti
     for part in PARTS:
         app.include_router(part.router)
     problems.install(app)
+    describing.install(app)
     app.user_middleware.extend(steps(settings, keeper, log, metrics, book.state))
     return app

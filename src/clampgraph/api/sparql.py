@@ -60,7 +60,22 @@ def get_queries() -> Response:
     return send(asking.queries())
 
 
-@router.get("/queries/{name:path}", summary="What does a named query answer?")
+@router.get(
+    "/queries/{name:path}",
+    summary="What does a named query answer?",
+    openapi_extra={
+        "parameters": [
+            {
+                "name": "bindings",
+                "in": "query",
+                "description": "A value for each binding of the query, under its name.",
+                "style": "form",
+                "explode": True,
+                "schema": {"type": "object", "additionalProperties": {"type": "string"}},
+            }
+        ]
+    },
+)
 def get_query(library: Loaded, request: Request, name: str, format: Format = "") -> Response:  # noqa: A002  # what people type
     """Run a named query; every other parameter binds a value."""
     bindings = {key: value for key, value in request.query_params.items() if key != "format"}
@@ -80,7 +95,21 @@ def get_sparql(
     return _answer(library, query, format or _wanted(request, query))
 
 
-@router.post("/sparql", summary="What do you want to ask of the graph, in a body?")
+@router.post(
+    "/sparql",
+    summary="What do you want to ask of the graph, in a body?",
+    openapi_extra={
+        "requestBody": {
+            "required": True,
+            "content": {
+                QUERY: {"schema": {"type": "string"}},
+                FORM: {
+                    "schema": {"type": "object", "properties": {"query": {"type": "string"}}, "required": ["query"]}
+                },
+            },
+        }
+    },
+)
 async def post_sparql(library: Loaded, request: Request) -> Response:
     """Run a query sent as the body, or as the field `query` of a form (SPARQL 1.1 Protocol, 2.1.2 and 2.1.3)."""
     kind = request.headers.get("content-type", "").split(";")[0].strip().lower()
