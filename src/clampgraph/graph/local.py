@@ -57,6 +57,11 @@ class Local:
         store = self.store
         return Sandbox(self._folder or store.dump(format=RdfFormat.N_QUADS) or b"")
 
+    def close(self) -> None:
+        """End the process for raw SPARQL, if there is one."""
+        if "sandbox" in vars(self):
+            self.sandbox.close()
+
 
 def on_disk(packs: Packs, place: Path) -> Local:
     """Return the store of an edition in a folder, filled if it is not there yet; any number of readers may share it.
@@ -71,13 +76,17 @@ def on_disk(packs: Packs, place: Path) -> Local:
         If a pack cannot be loaded.
     """
     folder = place / packs.edition
-    try:
-        if not folder.is_dir():
+    if not folder.is_dir():
+        try:
             _build(packs, place, folder)
+        except OSError as error:
+            raise StoreError(
+                f"No store can be made in {place} ({error}): name a folder that can be written to."
+            ) from error
+    try:
         store = Store.read_only(str(folder))
     except OSError as error:
-        raise StoreError(f"The store in {place} cannot be used: {error}; remove {folder.name} there, or choose another "
-            "folder with --store.") from error  # fmt: skip
+        raise StoreError(f"The store in {folder} cannot be read ({error}): remove it, and it is made anew.") from error
     return Local(lambda: store, folder)
 
 

@@ -13,12 +13,21 @@ from clampgraph.graph.remote import Remote
 from clampgraph.graph.snapshot import Snapshot, folders
 from clampgraph.graph.store import GraphStore
 
-__all__ = ["MEMORY", "SETTING", "load"]
+__all__ = ["MEMORY", "SETTING", "is_endpoint", "load"]
 
 SETTING = "CLAMPGRAPH_STORE"
 """Environment variable with the store that is used where none is named."""
 
 MEMORY = "memory"
+
+
+def is_endpoint(store: str | None) -> bool:
+    """Tell whether a store that is named or set is the address of an endpoint."""
+    return "://" in _place(store)
+
+
+def _place(store: str | None) -> str:
+    return store or os.environ.get(SETTING) or MEMORY
 
 
 def load(packs: Iterable[Path] = (), store: str | None = None) -> GraphStore:
@@ -44,9 +53,8 @@ def load(packs: Iterable[Path] = (), store: str | None = None) -> GraphStore:
     WrongCallError
         If packs are given for an endpoint, or the address is none.
     """
-    place = store or os.environ.get(SETTING) or MEMORY
-    given = list(packs)
-    if "://" in place:
+    place, given = _place(store), list(packs)
+    if is_endpoint(place):
         return GraphStore(_endpoint(place, given))
     found = Packs(files_of([*default_packs(), *given]))
     snapshot = Snapshot(found.edition, folders())

@@ -110,7 +110,9 @@ class Remote:
         return Sandbox(self._address)
 
     def close(self) -> None:
-        """Let go of connections; the next question opens new ones."""
+        """Let go of connections, and of the process for raw SPARQL; the next question makes new ones."""
+        if "sandbox" in vars(self):
+            self.sandbox.close()
         with self._lock:
             if self._client is not None:
                 self._client.close()

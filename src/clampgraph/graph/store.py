@@ -13,10 +13,10 @@ from clampgraph.graph.sandbox import Sandbox
 from clampgraph.graph.snapshot import Snapshot
 from clampgraph.graph.terms import Plain
 
-__all__ = ["GraphStore", "Keeper"]
+__all__ = ["GraphStore", "Kept"]
 
 
-class Keeper(Protocol):
+class Kept(Protocol):
     """Where triples are kept: in this process, in a folder, behind an endpoint."""
 
     @property
@@ -35,6 +35,9 @@ class Keeper(Protocol):
     def reply(self, text: str, wanted: str, bindings: Mapping[str, Plain]) -> Reply:
         """Run a query that is let in, and serialise its result."""
 
+    def close(self) -> None:
+        """Let go of processes and connections; the next question makes new ones."""
+
 
 class GraphStore:
     """Loaded packs; read only for everyone but the loader.
@@ -47,8 +50,8 @@ class GraphStore:
         Answers kept from earlier runs, which spare asking again.
     """
 
-    def __init__(self, kept: Store | Keeper, snapshot: Snapshot | None = None) -> None:
-        self._kept: Keeper = Local(lambda: kept) if isinstance(kept, Store) else kept
+    def __init__(self, kept: Store | Kept, snapshot: Snapshot | None = None) -> None:
+        self._kept: Kept = Local(lambda: kept) if isinstance(kept, Store) else kept
         self._snapshot = snapshot
 
     def __len__(self) -> int:
@@ -114,3 +117,7 @@ class GraphStore:
     def sandbox(self) -> Sandbox:
         """A process of its own for raw SPARQL."""
         return self._kept.sandbox
+
+    def close(self) -> None:
+        """Let go of processes and connections; the next question makes new ones."""
+        self._kept.close()
