@@ -1,6 +1,7 @@
 """What every route has in common: versions, pages, forms, and errors with the right status."""
 
 import json
+import socket
 
 import pytest
 from fastapi.testclient import TestClient
@@ -8,6 +9,8 @@ from fastapi.testclient import TestClient
 from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest
 from clampgraph.api.accepting import best
 from clampgraph.api.app import create_app
+from clampgraph.api.running import _listen
+from clampgraph.api.settings import Settings
 
 UNIT = "brannoch-40t"
 JSON = {"content-type": "application/json"}
@@ -223,3 +226,12 @@ def test_an_unforeseen_error_says_nothing_of_the_inside(library, monkeypatch):
     assert (reply.status_code, reply.headers["content-type"]) == (500, "application/problem+json")
     assert "secret" not in reply.text
     assert json.loads(reply.text)["type"].endswith("#internal-server-error")
+
+
+def test_an_answer_is_sent_at_once():
+    """A connection that is kept open does not hold an answer back until the one before it is acknowledged."""
+    settings = Settings(port=0)
+    with _listen(settings) as listener, socket.create_connection(listener.getsockname()):
+        accepted, _ = listener.accept()
+        with accepted:
+            assert accepted.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY) != 0

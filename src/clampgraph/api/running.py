@@ -104,10 +104,13 @@ def _config(app: Any, settings: Settings) -> uvicorn.Config:
 def _listen(settings: Settings) -> socket.socket:
     try:
         family, _, _, _, address = socket.getaddrinfo(settings.host, settings.port, type=socket.SOCK_STREAM)[0]
-        return socket.create_server(address[:2], family=family, backlog=2048)
+        listener = socket.create_server(address[:2], family=family, backlog=2048)
+        # Connections inherit this; else each answer waits about 40 ms for the acknowledgement of the one before.
+        listener.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
     except OSError as error:
         where = f"{settings.host}:{settings.port}"
         raise DataError(f"The service cannot listen on {where}: {error.strerror}; choose another --port.") from error
+    return listener
 
 
 def _written(host: str) -> str:
