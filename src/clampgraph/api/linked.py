@@ -1,7 +1,8 @@
 """Linked data on request: `Accept: application/ld+json` gives the same body with an inline `@context` (JSON-LD 1.1).
 
 A context says which fields are terms of the ontology; the others stay plain JSON and mean nothing to a graph.
-Nothing is fetched from anywhere to read it. Texts are mapped in English, the language that every pack speaks.
+Nothing is fetched from anywhere to read it. Texts are mapped where they are told in English, the language that every
+pack speaks: where a translation is lacking, nobody could tell in which language a text is.
 """
 
 import json
@@ -14,11 +15,14 @@ from fastapi.routing import APIRoute
 from clampgraph.answers.assemblies import AssembliesAnswer, ShowAnswer
 from clampgraph.answers.diagnosing.diagnosis import DiagnosisAnswer
 from clampgraph.answers.identifying.identify import IdentifyAnswer
+from clampgraph.answers.languages import preferred_language
 from clampgraph.answers.models import Answer
 from clampgraph.answers.replacing.fits import FitsAnswer
 from clampgraph.answers.replacing.replacements import SwapAnswer
 from clampgraph.answers.symptoms import SymptomsAnswer
 from clampgraph.api.accepting import best
+from clampgraph.api.around.pinning import held_of
+from clampgraph.graph.languages import ENGLISH
 
 __all__ = ["CONTEXTS", "LINKED", "LinkingRoute", "Told"]
 
@@ -125,10 +129,15 @@ class Told(Response):
         self.model = type(answer)
 
 
-def _linked(told: Told) -> Response:
-    context = json.dumps(CONTEXTS[told.model], separators=(",", ":"))
+def _linked(told: Told, context: _Context) -> Response:
+    text = json.dumps(context, separators=(",", ":"))
     headers = {k: v for k, v in told.headers.items() if k not in ("content-length", "content-type")}
-    return Response(b'{"@context":' + context.encode() + b"," + bytes(told.body)[1:], 200, headers, LINKED)
+    return Response(b'{"@context":' + text.encode() + b"," + bytes(told.body)[1:], 200, headers, LINKED)
+
+
+def _wordless(context: _Context) -> _Context:
+    """Leave out the words for texts: they say that a text is English."""
+    return {word: meaning for word, meaning in context.items() if "@language" not in str(meaning)}
 
 
 class LinkingRoute(APIRoute):
@@ -144,6 +153,11 @@ class LinkingRoute(APIRoute):
                 return response
             response.headers["vary"] = "accept, accept-language"
             wish = request.headers.get("accept", "")
-            return _linked(response) if "ld+json" in wish and best(wish, (_PLAIN, LINKED)) == LINKED else response
+            if "ld+json" not in wish or best(wish, (_PLAIN, LINKED)) != LINKED:
+                return response
+            languages = request.headers.get("accept-language", "")
+            english = preferred_language(languages, held_of(request.scope).languages) == ENGLISH
+            context = CONTEXTS[response.model]
+            return _linked(response, context if english else _wordless(context))
 
         return handler
