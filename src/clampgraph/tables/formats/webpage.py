@@ -43,7 +43,7 @@ td.middling { min-width: 8rem; }
 td ul { margin: 0; padding: 0; list-style: none; }
 td li + li { margin-top: .15rem; }
 td.notes { font-size: .85em; white-space: nowrap; }
-td.nothing { color: #8b9197; }
+td.nothing { color: var(--faint); }
 a { color: inherit; text-decoration-thickness: 1px; text-underline-offset: 2px; }
 table.dense, table.wide { font-size: .85rem; line-height: 1.35; }
 table.dense :is(th, td), table.wide :is(th, td) { padding: .28rem .42rem; }
