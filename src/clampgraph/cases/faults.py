@@ -11,6 +11,7 @@ __all__ = ["telling_faults"]
 
 SENTENCES = (
     (("disk is full", "no space left", "disk full"), "has no room left: free some space and try again"),
+    (("disk i/o error",), "cannot be written to its disk: check the disk and its quota, then try again"),
     (("locked", "lock timeout"), "is held by another process: try again in a moment"),
     (("unable to open", "readonly", "read-only", "permission denied"), "cannot be opened for writing: check the path"),
     (("not a database", "malformed"), "is a file of another kind: name a file of its own for the cases"),
