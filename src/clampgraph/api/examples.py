@@ -1,7 +1,7 @@
 """One request that works for every route, and what came back; the description of the service shows both.
 
-Answers stand in `examples.json`, lists cut to their first two entries. After a change of what an answer holds,
-write them anew: ``python -m clampgraph.api.examples``.
+Answers stand in `examples.json`, one on each line, lists cut short. After a change of what an answer holds, write
+them anew: ``python -m clampgraph.api.examples``; the tests tell when.
 """
 
 import asyncio
@@ -132,12 +132,13 @@ def answers() -> Mapping[str, Any]:
 
 
 def cut(value: Any) -> Any:
-    """Cut every list to its first two entries, and a long text to its first lines."""
+    """Cut a list of objects to its first, a batch and any other list to the first two, and a text to 400 letters."""
     if isinstance(value, list):
-        return [cut(entry) for entry in value[:2]]
+        alike = all(isinstance(entry, dict) and "problem" not in entry for entry in value)
+        return [cut(entry) for entry in value[: 1 if alike else 2]]
     if isinstance(value, dict):
         return {key: cut(entry) for key, entry in value.items()}
-    return "\n".join(value.split("\n")[:4])[:400] if isinstance(value, str) and len(value) > 400 else value
+    return value[:400] if isinstance(value, str) else value
 
 
 def service(folder: Path) -> tuple[FastAPI, str]:
@@ -154,7 +155,8 @@ def write() -> None:
     """Ask every example of the shipped packs, and write the answers down."""
     with tempfile.TemporaryDirectory(prefix="clampgraph-") as folder:
         found = asyncio.run(_asked(*service(Path(folder))))
-    FILE.write_text(json.dumps(found, indent=1, ensure_ascii=False) + "\n", "utf-8")
+    lines = (f"{json.dumps(name)}: {json.dumps(answer, ensure_ascii=False)}" for name, answer in found.items())
+    FILE.write_text("{\n" + ",\n".join(lines) + "\n}\n", "utf-8")
 
 
 async def _asked(app: FastAPI, token: str) -> dict[str, Any]:

@@ -51,7 +51,16 @@ async def post_reload(request: Request) -> Response:
     return _loaded(keeper, 200, changed=changed)
 
 
-@router.post("/packs", response_model=LoadedAnswer, status_code=201, summary="Send a pack")
+_BODY = {"required": True, "content": {kind: {"schema": {"type": "string"}} for kind in SUFFIXES}}
+
+
+@router.post(
+    "/packs",
+    response_model=LoadedAnswer,
+    status_code=201,
+    summary="Send a pack",
+    openapi_extra={"requestBody": _BODY},
+)
 async def post_pack(
     request: Request, name: Annotated[str, Query(description="Under this name; one of the same name is replaced.")]
 ) -> Response:
