@@ -32,7 +32,7 @@ def create_app(library: Library | None = None, packs: Iterable[Path] = (), setti
     metrics, log = Metrics(), log_to(settings.log)
     keeper.changed.append(lambda held: metrics.loaded(held.edition, len(held.library.graph)))
     if library is None:
-        keeper.open()
+        keeper.open_or_wait()
     else:
         keeper.adopt(library)
     book = app.state.casebook = cases.CaseBook(settings.cases)
@@ -41,5 +41,5 @@ def create_app(library: Library | None = None, packs: Iterable[Path] = (), setti
         app.include_router(part.router)
     problems.install(app)
     describing.install(app)
-    app.user_middleware.extend(steps(settings, keeper, log, metrics, book.state))
+    app.user_middleware.extend(steps(settings, keeper, log, metrics, book.state if settings.cases else None))
     return app

@@ -17,8 +17,8 @@ def _refusal(keeper: Keeper) -> Response | None:
 
 
 @router.get("/health", summary="Is the service ready, and how much is loaded?", response_model=dict[str, str | int])
-async def get_health(request: Request) -> Response | dict[str, str | int]:
-    """Report readiness, and the number of triples."""
+def get_health(request: Request) -> Response | dict[str, str | int]:
+    """Report readiness, and the number of triples; in a thread, since a store elsewhere takes its time."""
     keeper: Keeper = request.app.state.keeper
     refusal = _refusal(keeper)
     if refusal is not None or keeper.held is None:
@@ -33,12 +33,17 @@ async def get_alive() -> dict[str, str]:
 
 
 @router.get("/health/ready", summary="May questions be sent here?", response_model=dict[str, str])
-async def get_ready(request: Request) -> Response | dict[str, str]:
+def get_ready(request: Request) -> Response | dict[str, str]:
     """Say yes and name the edition, or say why not: still loading, going down, or a store that does not answer."""
     keeper: Keeper = request.app.state.keeper
     refusal = _refusal(keeper)
     if refusal is not None or keeper.held is None:
         return refusal or Response(status_code=503)
+    # A store that is down raises, which becomes a 503 with its sentence.
+    if keeper.elsewhere:
+        len(keeper.held.library.graph)
+    if request.app.state.settings.cases is not None:
+        request.app.state.casebook.store.version()
     return {"status": "ready", "edition": keeper.held.edition}
 
 

@@ -8,6 +8,7 @@ An edition is named by what its files hold, so several processes give the same f
 
 import asyncio
 import hashlib
+import time
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
@@ -18,8 +19,9 @@ from pathlib import Path
 from clampgraph.answers.languages import languages
 from clampgraph.answers.library import Library
 from clampgraph.answers.validate import FindingOut, validate
-from clampgraph.errors import ClampgraphError, DataError
+from clampgraph.errors import ClampgraphError, DataError, StoreError
 from clampgraph.graph.loading import default_packs, files_of
+from clampgraph.graph.opening import is_endpoint
 
 __all__ = ["BrokenPackError", "Held", "Keeper", "edition_of"]
 
@@ -72,9 +74,8 @@ class Held:
         self._close_if_done()
 
     def _close_if_done(self) -> None:
-        # The sandbox is a process; it is there only if somebody asked raw SPARQL.
-        if self.retired and not self.users and "sandbox" in vars(self.library.graph):
-            self.library.graph.sandbox.close()
+        if self.retired and not self.users:
+            self.library.graph.close()
 
 
 def edition_of(files: Iterable[Path]) -> str:
@@ -95,15 +96,23 @@ class Keeper:
         Files and folders loaded beside the shipped packs.
     uploads
         Folder of uploaded packs, loaded too; may not exist yet.
+    store
+        Where triples are kept; see `clampgraph.graph.load`.
     """
 
-    def __init__(self, packs: Iterable[Path] = (), uploads: Path | None = None) -> None:
-        self.packs, self.uploads = tuple(packs), uploads
+    def __init__(self, packs: Iterable[Path] = (), uploads: Path | None = None, store: str | None = None) -> None:
+        self.packs, self.uploads, self.store = tuple(packs), uploads, store
         self.held: Held | None = None
         self.leaving = False
+        self._fault = ""
         self.changed: list[Callable[[Held], None]] = []
         self.lock = asyncio.Lock()
         self.reads_files = True
+
+    @property
+    def elsewhere(self) -> bool:
+        """Whether the triples lie behind an endpoint, which may be down."""
+        return self.reads_files and is_endpoint(self.store)
 
     def adopt(self, library: Library) -> None:
         """Answer from a library that was loaded elsewhere; there is nothing to load it from again."""
@@ -120,11 +129,26 @@ class Keeper:
         """
         self._take(self._loaded())
 
+    def open_or_wait(self) -> None:
+        """Do what `open` does, but take an endpoint that is down for one that comes back: `reload` tries again.
+
+        Raises
+        ------
+        ClampgraphError
+            As `open` does, for anything else.
+        """
+        try:
+            self.open()
+        except StoreError as error:
+            if not self.elsewhere:
+                raise
+            self._fault = str(error)
+
     def why_not_ready(self) -> str | None:
         """Return why questions cannot be answered now; None if they can."""
         if self.leaving:
             return "The service is going down."
-        return "The graph is still being loaded." if self.held is None else None
+        return self._fault or "The graph is still being loaded." if self.held is None else None
 
     async def reload(self) -> bool:
         """Check and load the packs as they are now, and answer from them; False if they are what is loaded already.
@@ -182,12 +206,16 @@ class Keeper:
         return files_of((*self.packs, *folder))
 
     def _edition(self) -> str:
+        if self.elsewhere:
+            return f"endpoint-{time.time_ns():x}"  # what it holds cannot be told from outside, so each look is new
         return edition_of((*files_of(default_packs()), *self._given()))
 
     def _loaded(self) -> Held:
         # Named before it is read: if a file changes in between, the next look finds another name and loads again.
         edition = self._edition()
-        library = Library.open(self._given())
+        library = Library.open(self._given(), self.store)
+        if not self.elsewhere:
+            library.graph.store  # noqa: B018  # parsed now: the files may be others when it is first needed
         library.knowledge, library.assemblies  # noqa: B018  # read now, not within the first request
         return Held(library, edition)
 

@@ -27,6 +27,9 @@ __all__ = ["NOTICE", "lifespan"]
 NOTICE = "CLAMPGRAPH_WORKER_NOTICE"
 """Environment variable with the file through which workers tell each other."""
 
+RETRY = 2.0
+"""Seconds between two attempts to reach a store that was down at the start."""
+
 LOOK = 0.5
 """Seconds between two looks at what the other workers loaded."""
 
@@ -45,6 +48,8 @@ async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         task.add_done_callback(tasks.discard)
 
     undo = _signals(keeper, settings, lambda: begin(_reloaded(keeper, log, "signal")))
+    if keeper.held is None:
+        begin(_retried(keeper, log))
     notice = os.environ.get(NOTICE)
     if notice:
         _post(Path(notice), keeper)
@@ -92,6 +97,13 @@ async def _reloaded(keeper: Keeper, log: Log, why: str) -> None:
         log.warning("reload refused", why=why, detail=str(error))
     else:
         log.info("reloaded", why=why, changed=changed, edition=keeper.held.edition if keeper.held else None)
+
+
+async def _retried(keeper: Keeper, log: Log) -> None:
+    """Try until the store is back."""
+    while keeper.held is None:
+        await asyncio.sleep(RETRY)
+        await _reloaded(keeper, log, "store was down")
 
 
 def _post(notice: Path, keeper: Keeper) -> None:

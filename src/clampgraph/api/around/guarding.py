@@ -24,7 +24,7 @@ FORM_TYPES = frozenset({"", "text/plain", "multipart/form-data", "application/x-
 """Types of body that a web page may send to another origin without asking first (Fetch standard)."""
 
 _OPEN = re.compile(r"/health(?:/alive|/ready)?")
-_ADMIN = re.compile(r"/(?:packs|reload)(?:/|$)|/persons(?:/|$)|/cases/forget|/cases/persons")
+_ADMIN = re.compile(r"/(?:packs|reload|cases/authors)(?:/|$)")
 _AUTHORS = re.compile(r"/cases/authors(?:/|$)")
 _QUESTION = re.compile(
     r"/(?:diagnoses|identifications|replacements|calculations|simulations|sparql|queries|tables|fits|batch)(?:/|$)"

@@ -28,7 +28,7 @@ GZIP_LEVEL = 5
 
 
 def steps(
-    settings: Settings, keeper: Keeper, log: Log, metrics: Metrics, figures: Callable[[], str]
+    settings: Settings, keeper: Keeper, log: Log, metrics: Metrics, figures: Callable[[], str] | None
 ) -> Iterator[Middleware]:
     """Yield the steps that stand between the server and the routes."""
     yield Middleware(Versioned)

@@ -36,6 +36,9 @@ QUESTIONS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 """Routes whose answer follows from the graph and the question alone."""
 
+DOWN = "down"
+"""Said of the figures while the case store does not answer: then nothing is remembered."""
+
 QUEUE_LIMIT = 1000
 """Questions that may wait for a thread; more are sent away at once."""
 
@@ -43,7 +46,7 @@ QUEUE_LIMIT = 1000
 class Remembered:
     """Answer from what is finished or being computed; else compute, a few questions at a time."""
 
-    def __init__(self, app: ASGIApp, settings: Settings, metrics: Metrics, figures: Callable[[], str]) -> None:
+    def __init__(self, app: ASGIApp, settings: Settings, metrics: Metrics, figures: Callable[[], str] | None) -> None:
         self.app, self.limit, self.figures = app, settings.time_limit, figures
         self.finished = Finished(settings.cache)
         self._running: dict[bytes, asyncio.Task[Kept]] = {}
@@ -66,7 +69,8 @@ class Remembered:
         body = b"" if scope["method"] == "GET" else await body_of(receive)
         if body is None:
             return
-        key = self._key(scope, body)
+        figures = await asyncio.to_thread(self.figures) if self.figures else ""
+        key = self._key(scope, body, figures)
         if key is None:
             await self.app(scope, replayed(body, receive), send)
             return
@@ -84,9 +88,11 @@ class Remembered:
             return str(path)
         return next((name for name, shape in self._shaped.get(method, ()) if shape.fullmatch(path)), None)
 
-    def _key(self, scope: Scope, body: bytes) -> bytes | None:
+    def _key(self, scope: Scope, body: bytes, figures: str) -> bytes | None:
         """Return what the answer depends on; None if the question is none, which the route will say better."""
         held = held_of(scope)
+        if figures == DOWN:
+            return None
         try:
             language = preferred_language(header(scope, b"accept-language"), held.languages)
             asked = json.dumps(json.loads(body), sort_keys=True, separators=(",", ":")) if body else ""
@@ -94,7 +100,7 @@ class Remembered:
             return None
         kind = header(scope, b"content-type") if body else ""
         parts = (
-            held.edition, self.figures(), language, scope["method"], scope["path"],
+            held.edition, figures, language, scope["method"], scope["path"],
             str(scope["query_string"], "latin-1"), header(scope, b"accept"), kind, asked,
         )  # fmt: skip
         return hashlib.blake2b("\0".join(parts).encode("utf-8", "surrogatepass"), digest_size=20).digest()

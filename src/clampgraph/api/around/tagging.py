@@ -8,8 +8,8 @@ from clampgraph.api.around.asgi import Headers, header, varied, without
 
 __all__ = ["Tagged", "etag"]
 
-VARY = ("Accept", "Accept-Language", "Accept-Encoding")
-"""What else than the address decides over an answer."""
+VARY = ("Accept", "Accept-Language")
+"""What else than the address decides over an answer; the step that compresses adds ``Accept-Encoding``."""
 
 KEPT_IN_304 = (b"etag", b"vary", b"cache-control", b"content-location", b"date", b"expires", b"link")
 """Headers that a 304 repeats (RFC 9110, 15.4.5)."""
@@ -59,7 +59,7 @@ def _answered(scope: Scope, start: Message, message: Message) -> tuple[Message, 
     if not _held(header(scope, b"if-none-match"), tag):
         return {**start, "headers": headers}, message
     kept = [(key, value) for key, value in headers if key.lower() in KEPT_IN_304]
-    return {**start, "status": 304, "headers": kept}, {**message, "body": b""}
+    return {**start, "status": 304, "headers": varied(kept, "Accept-Encoding")}, {**message, "body": b""}
 
 
 def _held(named: str, tag: str) -> bool:
