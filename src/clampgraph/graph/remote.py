@@ -6,6 +6,7 @@ They go into the query as inline data at the head of its pattern, written by the
 
 import re
 import time
+import weakref
 from collections.abc import Mapping
 from functools import cached_property
 from http import HTTPStatus
@@ -169,6 +170,7 @@ class Remote:
         with self._lock:
             if self._client is None:
                 self._client = httpx.Client(timeout=httpx.Timeout(self._seconds, connect=CONNECT))
+                weakref.finalize(self, self._client.close)  # a store that nobody holds any more keeps no connection
             return self._client
 
     def _strange(self, what: str) -> StoreError:
