@@ -65,6 +65,17 @@ def read_dita(content):
     return first, rest
 
 
+def read_cals(content):
+    """Read with lxml's XML parser: plain entries in one group, as the exchange model allows."""
+    table = etree.fromstring(content)
+    assert [child.tag for child in table] == ["title", "tgroup"]
+    (group,) = table.iter("tgroup")
+    assert all(not len(entry) for entry in group.iter("entry"))
+    first, *rest = [[entry.text or "" for entry in row] for row in group.iter("row")]
+    assert group.get("cols") == str(len(first)) == str(len(list(group.iter("colspec"))))
+    return first, rest
+
+
 def read_tex(content):
     """Read the body of a longtable, signs put back."""
     text = content.decode()
@@ -100,6 +111,7 @@ def read_json(content):
 
 
 READERS = {
+    "cals": read_cals,
     "csv": read_csv,
     "dita": read_dita,
     "html": read_html,

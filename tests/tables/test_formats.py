@@ -1,14 +1,23 @@
 """Every format is read back by an independent reader and gives the same cells."""
 
 import io
+import json
+import re
+import shutil
+import subprocess
 from html.parser import HTMLParser
 
 import openpyxl
 import pytest
+from fastapi.testclient import TestClient
 from tests.tables.readers import READERS
+from typer.testing import CliRunner
 
+from clampgraph.api.app import create_app
+from clampgraph.cli import progress as bars
+from clampgraph.cli.app import app
 from clampgraph.errors import UnknownNameError, WrongCallError
-from clampgraph.tables import FORMATS, TABLES, Column, Row, Scope, Table, build, render
+from clampgraph.tables import COMPANIONS, FORMATS, TABLES, Column, Row, Scope, Table, build, render
 from clampgraph.tables.columns import marks
 
 NASTY = Table(
@@ -65,7 +74,7 @@ def _cell(column, cell, name):
 
 def _notes(notes, table, name):
     texts = list(table.footnotes)
-    if name == "csv":
+    if name in ("csv", "cals"):
         return "; ".join(texts[number - 1] for number in notes)
     return {"xlsx": "; ", "md": "; "}.get(name, ", ").join(str(number) for number in notes)
 
@@ -96,7 +105,7 @@ def test_writing_twice_gives_the_same_bytes(facts, library, name):
 
 @pytest.mark.parametrize("name", sorted(set(FORMATS) - {"csv"}))
 def test_every_format_but_csv_carries_the_edition_and_the_caveats(name):
-    """CSV has no place for either."""
+    """CSV has no place for either: they stand in its companion."""
     content, _ = render(NASTY, name)
     if name == "xlsx":
         sheet = openpyxl.load_workbook(io.BytesIO(content))["About"]
@@ -177,3 +186,89 @@ def test_an_unknown_format_names_the_nearest():
     """One clear sentence."""
     with pytest.raises(UnknownNameError, match="no format 'htm'; nearest: html"):
         render(NASTY, "htm")
+
+
+def test_the_companion_of_csv_describes_every_column_and_the_edition(facts):
+    """Headings as they stand in the file, names that CSV on the Web allows, a key only where it is one."""
+    assert list(COMPANIONS) == ["csv"]
+    for table in tables(facts):
+        described = json.loads(render(table, "csvm")[0])
+        headings, rows = READERS["csv"](render(table, "csv")[0])
+        columns = described["tableSchema"]["columns"]
+        assert [column["titles"] for column in columns] == headings
+        names = [column["name"] for column in columns]
+        assert len(set(names)) == len(names)
+        assert all(re.fullmatch(r"(?:[A-Za-z0-9_]|%[0-9A-F]{2})+", name) for name in names)
+        assert described["schema:version"] == list(table.edition)
+        assert described["rdfs:comment"] == list(table.caveats)
+        keys = [names.index(name) for name in described["tableSchema"].get("primaryKey", ())]
+        assert not keys or len({tuple(row[k] for k in keys) for row in rows}) == len(rows)
+        for column, *cells in zip(columns, *rows, strict=True):
+            assert all(_reads_as(column, cell) for cell in cells)
+    assert "primaryKey" in json.loads(render(NASTY, "csvm")[0])["tableSchema"]
+
+
+def _reads_as(column, cell):
+    """Tell whether a cell reads as the kind of value that the metadata promise."""
+    kind = column["datatype"]
+    pattern = {"number": r"-?\d+(\.\d+)?(e[-+]?\d+)?", "integer": r"-?\d+"}
+    if isinstance(kind, dict):
+        return cell in ("", *kind["format"].split("|"))
+    return cell == "" or re.fullmatch(pattern.get(kind, r"(?s).*"), cell) is not None
+
+
+def test_the_command_writes_the_companion_beside_the_file(tmp_path):
+    """Where a reader looks for it, and it names the file; other formats have none."""
+    for name in ("csv", "md"):
+        line = ["table", "cautions", "--assembly", "brannoch-30s", "--format", name, "-o", str(tmp_path / f"c.{name}")]
+        assert CliRunner().invoke(app, line, catch_exceptions=False).exit_code == 0
+    assert sorted(f.name for f in tmp_path.iterdir()) == ["c.csv", "c.csv-metadata.json", "c.md"]
+    described = json.loads((tmp_path / "c.csv-metadata.json").read_text("utf-8"))
+    assert described["url"] == "c.csv"
+    assert described["schema:version"]
+
+
+def test_over_http_a_link_leads_from_csv_to_its_metadata(library):
+    """The link is relative to the question, so that it holds behind any proxy."""
+    with TestClient(create_app(library)) as client:
+        reply = client.get("/tables/cautions", params={"assembly": "brannoch-30s"}, headers={"accept": "text/csv"})
+        found = re.fullmatch(r'<(\?.*)>; rel="describedby"; type="application/csvm\+json"', reply.headers["link"])
+        described = client.get(f"/tables/cautions{found[1]}")
+        assert described.headers["content-type"].startswith("application/csvm+json")
+        assert described.json()["dc:title"].startswith("Cautions: Brannoch")
+        assert "link" not in client.get("/tables/cautions", params={"format": "md"}).headers
+
+
+def test_rows_are_counted_while_a_table_is_built(facts):
+    """One call for each row, in order; the table is the same."""
+    told = []
+    table = build(facts, "where-used", Scope(), told.append)
+    assert told == list(range(1, len(table.rows) + 1))
+    assert table == build(facts, "where-used", Scope())
+
+
+def test_a_bar_is_drawn_on_a_terminal_only(monkeypatch, capsys):
+    """Nothing reaches a log; a person sees how many rows are there."""
+    with bars.progress("Rows") as counted:
+        counted("", 3, 0)
+    assert capsys.readouterr().err == ""
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True, raising=False)
+    monkeypatch.setenv("FORCE_COLOR", "1")
+    with bars.progress("Rows") as counted:
+        counted("", 3, 0)
+    assert "3/?" in capsys.readouterr().err
+
+
+def test_latex_compiles_where_a_compiler_is_installed(facts, tmp_path):
+    """A wide table and nasty signs become a PDF without an error; elsewhere the structure alone is held."""
+    compiler = shutil.which("pdflatex") or shutil.which("tectonic")
+    for table in (NASTY, build(facts, "checks-with-limits", Scope("brannoch-30s"))):
+        source = tmp_path / f"{table.name}.tex"
+        source.write_bytes(render(table, "tex")[0])
+        assert READERS["tex"](source.read_bytes())[1]
+        if compiler is None:
+            continue
+        options = ["-interaction=nonstopmode", "-halt-on-error"] if compiler.endswith("pdflatex") else []
+        done = subprocess.run([compiler, *options, source.name], cwd=tmp_path, capture_output=True, check=False)
+        assert done.returncode == 0, done.stdout[-2000:]
+        assert source.with_suffix(".pdf").read_bytes().startswith(b"%PDF")

@@ -1,5 +1,6 @@
 """Cross-reference: every table of a service manual, as data or written down in a format."""
 
+from collections.abc import Callable
 from typing import Any, Literal
 
 from pydantic import Field
@@ -129,8 +130,8 @@ def scope_of(library: Library, request: TableRequest) -> Scope:
     )  # fmt: skip
 
 
-def built(library: Library, request: TableRequest) -> Table:
-    """Build the table asked for, ready to be written down.
+def built(library: Library, request: TableRequest, counted: Callable[[int], None] | None = None) -> Table:
+    """Build the table asked for, ready to be written down; `counted` is told of each row.
 
     Raises
     ------
@@ -139,7 +140,7 @@ def built(library: Library, request: TableRequest) -> Table:
     WrongCallError
         If a generation is given without its assembly.
     """
-    return build(facts_of(library), request.name, scope_of(library, request))
+    return build(facts_of(library), request.name, scope_of(library, request), counted)
 
 
 def table(library: Library, request: TableRequest) -> TableAnswer:
@@ -155,8 +156,12 @@ def table(library: Library, request: TableRequest) -> TableAnswer:
     return TableAnswer.model_validate(as_data(built(library, request)))
 
 
-def render(library: Library, request: TableRequest, format_name: str) -> tuple[bytes, str]:
+def render(
+    library: Library, request: TableRequest, format_name: str, counted: Callable[[int], None] | None = None
+) -> tuple[bytes, str]:
     """Answer a table written down in a format, with its media type; `json` is the body of `table`.
+
+    `csvm` gives the metadata that go beside `csv`; `counted` is told of each row that is there.
 
     Raises
     ------
@@ -167,4 +172,4 @@ def render(library: Library, request: TableRequest, format_name: str) -> tuple[b
     """
     if format_name == "json":
         return table(library, request).model_dump_json().encode(), FORMATS["json"].media_type
-    return write_down(built(library, request), format_name)
+    return write_down(built(library, request, counted), format_name)

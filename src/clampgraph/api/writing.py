@@ -1,5 +1,6 @@
 """Routes for those who publish: tables, what changed, pictures."""
 
+from pathlib import Path
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Query, Request, Response
@@ -13,9 +14,12 @@ from clampgraph.answers.draw import (
     draw_disassembly,
     draw_influence,
 )
+from clampgraph.answers.library import Library
 from clampgraph.answers.models import parse
 from clampgraph.answers.table import TableAnswer, TableRequest, TablesAnswer, render, tables
 from clampgraph.api.routes import Generation, Loaded, accepted, send
+from clampgraph.errors import DataError, UnknownNameError, WrongCallError
+from clampgraph.graph.editions import SHIPPED
 
 __all__ = ["router"]
 
@@ -29,7 +33,11 @@ _SHORT = {
     "application/x-tex": "tex",
     "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet": "xlsx",
     "application/dita+xml": "dita",
+    "application/xml": "cals",
+    "application/csvm+json": "csvm",
 }
+
+_SINCE = "The edition 'shipped'; on this machine also a pack or a folder of packs."
 
 
 @router.get("/tables", response_model=TablesAnswer, summary="Which tables are there?")
@@ -59,20 +67,42 @@ def get_table(
     library: Loaded,
     request: Request,
     question: Annotated[TableRequest, Depends(_table)],
-    format: Annotated[str, Query(description="json, md, html, csv, tex, xlsx or dita.")] = "",  # noqa: A002  # what people type
+    format: Annotated[str, Query(description="json, md, html, csv, csvm, tex, xlsx, dita or cals.")] = "",  # noqa: A002  # what people type
 ) -> Response:
-    """Write a table in the format asked for, by `format` or by `Accept`; JSON otherwise."""
+    """Write a table in the format asked for, by `format` or by `Accept`; JSON otherwise.
+
+    Beside CSV, which has no place for the edition, a link leads to its metadata (CSV on the Web).
+    """
     content, media = render(library, question, format or accepted(request, _SHORT, "json"))
-    return Response(content, media_type=media)
+    headers = {"link": _described(request)} if media.startswith("text/csv") else {}
+    return Response(content, media_type=media, headers=headers)
+
+
+def _described(request: Request) -> str:
+    query = request.url.include_query_params(format="csvm").query
+    return f'<?{query}>; rel="describedby"; type="application/csvm+json"'
 
 
 @router.get("/tables/{name}/changes", response_model=ChangesAnswer, summary="What changed in a table?")
 def get_changes(
-    library: Loaded, name: str, since: Annotated[str, Query(description="An edition kept on the service's shelf.")]
+    library: Loaded, request: Request, name: str, since: Annotated[str, Query(description=_SINCE, min_length=1)]
 ) -> Response:
     """Say which rows and cells of a table differ from an earlier edition, and why."""
     question = parse(ChangesRequest, {"old": since, "tables": [name]})
-    return send(changes_since(open_edition(question.old), library, question))
+    return send(changes_since(_edition(request, question.old), library, question))
+
+
+def _edition(request: Request, name: str) -> Library:
+    """Open an edition; who asks from elsewhere may not point at the files of this machine."""
+    named = Path(name).name not in ("", "..") and request.app.state.settings.loopback
+    if name != SHIPPED and not named:
+        raise UnknownNameError("edition", name, [SHIPPED])
+    try:
+        return open_edition(name)
+    except DataError as error:
+        raise WrongCallError(str(error)) from error
+    except OSError as error:  # a name that no file can have
+        raise UnknownNameError("edition", name[:80], [SHIPPED]) from error
 
 
 def _drawing(

@@ -7,7 +7,7 @@ from contextlib import contextmanager
 __all__ = ["Counted", "progress"]
 
 Counted = Callable[[str, int, int], None]
-"""Told what is being done, how much of it is done, and how much there is in all."""
+"""Told what is being done, how much of it is done, and how much there is in all, 0 where nobody knows."""
 
 
 @contextmanager
@@ -23,4 +23,4 @@ def progress(what: str) -> Iterator[Counted]:
     at = TextColumn("{task.fields[at]}")
     with Progress(*columns, at, console=Console(stderr=True), transient=True) as bars:
         task = bars.add_task(what, total=None, at="")
-        yield lambda title, done, total: bars.update(task, completed=done, total=total, at=title)
+        yield lambda title, done, total: bars.update(task, completed=done, total=total or None, at=title)

@@ -1,6 +1,9 @@
 """Commands for those who publish: tables, what changed, pictures."""
 
+import json
 from collections.abc import Callable, Mapping
+from contextlib import nullcontext
+from pathlib import Path
 from typing import Annotated, Any
 
 import typer
@@ -9,6 +12,7 @@ from clampgraph.answers.models import parse
 from clampgraph.cli.doors import fetch_bytes
 from clampgraph.cli.options import AsJson, GenerationOption, Language, Packs, Server, ask, door, screens, show_answer
 from clampgraph.cli.output import Output, write_out
+from clampgraph.cli.progress import progress
 from clampgraph.errors import WrongCallError
 
 __all__ = ["changes", "draw", "table", "tables"]
@@ -27,7 +31,7 @@ def table(
     name: str,
     assembly: Annotated[str | None, typer.Option(help="All of them if left out.")] = None,
     generation: GenerationOption = None,
-    form: Annotated[str, typer.Option("--format", help="md, html, csv, tex, xlsx, json or dita.")] = "md",
+    form: Annotated[str, typer.Option("--format", help="md, html, csv, tex, xlsx, json, dita or cals.")] = "md",
     symptom: Annotated[str | None, typer.Option(help="One top event only.")] = None,
     order: Annotated[int, typer.Option(help="The largest number of causes in a cut set.")] = 2,
     compact: Annotated[bool, typer.Option("--compact", help="A list where the table is a wide matrix.")] = False,
@@ -48,12 +52,27 @@ def table(
     }  # fmt: skip
     question = parse(TableRequest, body)
     wanted = "json" if as_json else form
-    if server is None:
-        content, _ = render(door(None, data, lang).library(), question, wanted)
-    else:
-        query = {key: str(value) for key, value in body.items() if key != "name" and value not in (None, False)}
-        content = fetch_bytes(server, f"/tables/{name}", {**query, "format": wanted}, lang)
+    query = {key: str(value) for key, value in body.items() if key != "name" and value not in (None, False)}
+    library = door(None, data, lang).library() if server is None else None
+
+    def written(name_of_format: str) -> bytes:
+        if library is None:
+            return fetch_bytes(server or "", f"/tables/{name}", {**query, "format": name_of_format}, lang)
+        with progress(f"Rows of {name}") if output else nullcontext() as counted:
+            told = None if counted is None else lambda rows: counted("", rows, 0)
+            return render(library, question, name_of_format, told)[0]
+
+    content = written(wanted)
     write_out(content if content.endswith(b"\n") or wanted == "xlsx" else content + b"\n", output)
+    if output is not None and wanted.lower() == "csv":
+        write_out(*_beside(written("csvm"), output))
+
+
+def _beside(content: bytes, output: Path) -> tuple[bytes, Path]:
+    """Return the metadata of a CSV file and where they go: there readers of CSV on the Web look for them."""
+    described = json.loads(content) | {"url": output.name}
+    text = json.dumps(described, ensure_ascii=False, indent=1) + "\n"
+    return text.encode(), output.with_name(f"{output.name}-metadata.json")
 
 
 def changes(
@@ -61,7 +80,7 @@ def changes(
     new: Annotated[str, typer.Argument(help="The same for the newer one.")],
     tables: Annotated[list[str] | None, typer.Option("--table", help="One table only; may be repeated.")] = None,
     assembly: Annotated[str | None, typer.Option(help="All of them if left out.")] = None,
-    form: Annotated[str, typer.Option("--format", help="md, html, csv, tex, xlsx, json or dita.")] = "md",
+    form: Annotated[str, typer.Option("--format", help="md, html, csv, tex, xlsx, json, dita or cals.")] = "md",
     output: Output = None,
     as_json: AsJson = False,
 ) -> None:

@@ -9,9 +9,10 @@ from clampgraph.tables.catalogue import TABLES, TableSpec, build
 from clampgraph.tables.columns import Cell, Column, Row, Table
 from clampgraph.tables.differences import Change, changes, with_change_bars
 from clampgraph.tables.facts import Facts, Scope
-from clampgraph.tables.formats import FORMATS, Format, render
+from clampgraph.tables.formats import COMPANIONS, FORMATS, Format, render
 
 __all__ = [
+    "COMPANIONS",
     "FORMATS",
     "TABLES",
     "Cell",

@@ -1,6 +1,6 @@
 """Every table by name: what it is called, which question it answers, and how it is built."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 
@@ -127,7 +127,7 @@ TABLES: Mapping[str, TableSpec] = {spec.name: spec for spec in _SPECS}
 """Every table, in the order of a service manual: parts, symptoms, checks, variants, failures, cautions."""
 
 
-def build(facts: Facts, name: str, scope: Scope | None = None) -> Table:
+def build(facts: Facts, name: str, scope: Scope | None = None, counted: Callable[[int], None] | None = None) -> Table:
     """Build a table.
 
     Parameters
@@ -138,6 +138,8 @@ def build(facts: Facts, name: str, scope: Scope | None = None) -> Table:
         Name of the table.
     scope
         The assembly it is about, and options; all assemblies where none is named.
+    counted
+        Told how many rows are there, after each of them.
 
     Raises
     ------
@@ -149,11 +151,18 @@ def build(facts: Facts, name: str, scope: Scope | None = None) -> Table:
         raise UnknownNameError("table", name, get_close_matches(name, TABLES, 3, 0.2))
     wanted = scope or Scope()
     about = "" if wanted.assembly is None else _about(facts, wanted)
+    rows = spec.rows(facts, wanted) if counted is None else _told(spec.rows(facts, wanted), counted)
     table = Table(
-        name, spec.title, spec.question, spec.columns(facts, wanted), tuple(spec.rows(facts, wanted)),
+        name, spec.title, spec.question, spec.columns(facts, wanted), tuple(rows),
         about, facts.edition, spec.caveats(wanted),
     )  # fmt: skip
     return replace(table.without("assembly")) if about and name in _ONE_ASSEMBLY else table
+
+
+def _told(rows: Iterable[Row], counted: Callable[[int], None]) -> Iterator[Row]:
+    for number, row in enumerate(rows, 1):
+        yield row
+        counted(number)
 
 
 _ONE_ASSEMBLY = frozenset(

@@ -11,9 +11,9 @@ from difflib import get_close_matches
 
 from clampgraph.errors import UnknownNameError
 from clampgraph.tables.columns import Table
-from clampgraph.tables.formats import delimited, dita, latex, markdown, spreadsheet, structured, webpage
+from clampgraph.tables.formats import cals, csvw, delimited, dita, latex, markdown, spreadsheet, structured, webpage
 
-__all__ = ["FORMATS", "Format", "render"]
+__all__ = ["COMPANIONS", "FORMATS", "Format", "render"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,9 +34,15 @@ _FORMATS = (
     Format("xlsx", ".xlsx", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", spreadsheet.write),
     Format("json", ".json", "application/json", structured.write),
     Format("dita", ".dita", "application/dita+xml", dita.write),
+    Format("cals", ".xml", "application/xml", cals.write),
 )
 
 FORMATS: Mapping[str, Format] = {found.name: found for found in _FORMATS}
+
+COMPANIONS: Mapping[str, Format] = {
+    "csv": Format("csvm", "-metadata.json", "application/csvm+json", csvw.write),
+}
+"""What stands beside a file of a format that has no place for the edition; its suffix follows the whole name."""
 
 
 def render(table: Table, name: str) -> tuple[bytes, str]:
@@ -47,7 +53,7 @@ def render(table: Table, name: str) -> tuple[bytes, str]:
     table
         What to write.
     name
-        One of `FORMATS`.
+        One of `FORMATS`, or the name of a companion.
 
     Returns
     -------
@@ -61,7 +67,8 @@ def render(table: Table, name: str) -> tuple[bytes, str]:
     WrongCallError
         If the format cannot hold the table; says why, and what can.
     """
-    found = FORMATS.get(name.lower())
+    companions = {companion.name: companion for companion in COMPANIONS.values()}
+    found = FORMATS.get(name.lower(), companions.get(name.lower()))
     if found is None:
         raise UnknownNameError("format", name, get_close_matches(name, FORMATS, 3, 0.2) or list(FORMATS))
     return found.write(table), found.media_type

@@ -1,7 +1,8 @@
 """Comma-separated values after RFC 4180: one header line with units, quotes where needed, CRLF.
 
 Numbers keep all their digits, several texts in one cell are joined with a semicolon,
-and the sources stand in words, because the file has no place for notes.
+and the sources stand in words, because the file has no place for notes; the edition stands in a file beside it
+(see `csvw`).
 """
 
 import csv

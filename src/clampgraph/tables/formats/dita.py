@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from xml.sax.saxutils import escape, quoteattr
 
 from clampgraph.tables.columns import Cell, Column, Table
+from clampgraph.tables.formats.cals import group_of
 from clampgraph.tables.formats.grid import NOTES, Grid, Line, grid_of
 
 __all__ = ["write"]
@@ -28,36 +29,20 @@ def _lines(grid: Grid) -> Iterator[str]:
     yield f"<shortdesc>{escape(table.question)}</shortdesc>"
     yield "<body>"
     yield f'<table frame="topbot" id="table"><title>{escape(table.caption)}</title>'
-    yield f'<tgroup cols="{len(grid.columns)}">'
-    for number, column in enumerate(grid.columns, 1):
-        yield f'<colspec colnum="{number}" colname={quoteattr(f"c{number}")}{_align(column.kind)}/>'
-    yield "<thead>"
-    yield f"<row>{''.join(f'<entry>{escape(column.heading)}</entry>' for column in grid.columns)}</row>"
-    yield "</thead>"
-    yield "<tbody>"
-    for line in grid.lines:
-        status = f' status="{_STATUS[line.row.change]}"' if line.row.change else ""
-        yield f"<row{status}>{''.join(_entries(grid, line))}</row>"
-    yield "</tbody></tgroup></table>"
+    yield from group_of(grid, _entry, _status)
+    yield "</table>"
     yield from _notes(grid)
     yield "</body>"
     yield "</topic>"
 
 
-def _align(kind: str) -> str:
-    return ' align="right"' if kind in ("number", "integer") else ""
+def _status(line: Line) -> str:
+    return f' status="{_STATUS[line.row.change]}"' if line.row.change else ""
 
 
-def _entries(grid: Grid, line: Line) -> Iterator[str]:
-    for column, cell in zip(grid.columns, line.cells, strict=True):
-        yield f"<entry>{_marks(line) if column is NOTES else _text(column, cell)}</entry>"
-
-
-def _marks(line: Line) -> str:
-    return ", ".join(str(number) for number in line.notes)
-
-
-def _text(column: Column, cell: Cell) -> str:
+def _entry(column: Column, cell: Cell, line: Line) -> str:
+    if column is NOTES:
+        return ", ".join(str(number) for number in line.notes)
     if isinstance(cell, tuple) and len(cell) > 1:
         return f"<ul>{''.join(f'<li>{escape(text)}</li>' for text in cell)}</ul>"
     return escape(column.text(cell))
