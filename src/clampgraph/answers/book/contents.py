@@ -1,6 +1,6 @@
 """All pages of a book, gathered from the answers."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from pydantic import Field
@@ -142,7 +142,7 @@ def _gathered(making: _Making, symptoms: list[SymptomOut], wanted: list[str]) ->
     held: Mapping[str, Table] = {pages[name].name: table for name, table in tables.items() if name not in _ALWAYS}
     circuit, joints = tally.of(circuit_page(library, assembly)), tally.of(disassembly_page(library, assembly))
     index, identification = parts_page(assembly, named, titles, held), identification_page(library, assembly)
-    changed = () if making.since is None else (tally.of(_changes_page(making, making.since)),)
+    changed = () if making.since is None else (tally.of(_changes_page(making, making.since, wanted)),)
     parts = (
         Part("Safety", (pages["cautions"],)),
         Part("The unit", (tally.of(identification), circuit)),
@@ -163,10 +163,9 @@ def _table_page(table: Table) -> Page:
     return Page(name, table.title, fragment(table), wide=len(table.columns) > 4)
 
 
-def _changes_page(making: _Making, since: Library) -> Page:
-    """Tell what changed since the edition before, cell by cell, with the facts behind it."""
-    scope = Scope(making.assembly.id)
-    found = changes(facts_of(since), making.facts, (), scope)
+def _changes_page(making: _Making, since: Library, names: Sequence[str]) -> Page:
+    """Tell what changed in the tables since the edition before, cell by cell, with the facts behind it."""
+    found = changes(facts_of(since), making.facts, names, Scope(making.assembly.id))
     if not found:
         return Page("changes", "What changed", paragraph("Nothing about this unit differs from the edition before."))
     return Page("changes", "What changed", fragment(as_table(found, making.facts.edition)), wide=True)
