@@ -11,7 +11,7 @@ from starlette.concurrency import run_in_threadpool
 from clampgraph.answers import query as asking
 from clampgraph.answers.library import Library
 from clampgraph.answers.query import QueriesAnswer
-from clampgraph.api.accepting import accepted
+from clampgraph.api.accepting import accepted, best
 from clampgraph.api.linked import LINKED
 from clampgraph.api.problems import DeclinedError
 from clampgraph.api.routes import Loaded, send
@@ -46,12 +46,17 @@ _DATASET = ("default-graph-uri", "named-graph-uri")
 Format = Annotated[str, Query(description="json, xml, csv, tsv; turtle, ntriples, jsonld for graphs.")]
 
 
-def _wanted(request: Request, text: str) -> str:
-    """Return the short name of the format that Accept wants most, of those that hold the answer to a query."""
+def _wanted(request: Request, text: str, told: str) -> str:
+    """Return the short name of the format told, or that Accept wants most of those that hold the answer to a query."""
+    if told and "/" not in told:
+        return told
     form = _FORM_OF_QUERY.match(text)
     if form is None:
         return ""
-    return accepted(request, GRAPHS if form[1].upper() in ("CONSTRUCT", "DESCRIBE") else ROWS, "")
+    offered = GRAPHS if form[1].upper() in ("CONSTRUCT", "DESCRIBE") else ROWS
+    if told:  # some clients tell media types here, as in Accept
+        return offered.get(best(told, offered) or "", told)
+    return accepted(request, offered, "")
 
 
 @router.get("/queries", response_model=QueriesAnswer, summary="Which questions are kept ready?")
@@ -92,7 +97,7 @@ def get_sparql(
 ) -> Response:
     """Run a SELECT, ASK, CONSTRUCT or DESCRIBE over what is loaded (SPARQL 1.1 Protocol, 2.1.1)."""
     _check_protocol(request.query_params.multi_items())
-    return _answer(library, query, format or _wanted(request, query))
+    return _answer(library, query, _wanted(request, query, format))
 
 
 @router.post(
@@ -124,7 +129,7 @@ async def post_sparql(library: Loaded, request: Request) -> Response:
     _check_protocol([*fields, *([("query", text)] if kind == QUERY else ())])
     named = dict(fields)
     query = text if kind == QUERY else named.get("query", "")
-    wanted = named.get("format") or _wanted(request, query)
+    wanted = _wanted(request, query, named.get("format", ""))
     return await run_in_threadpool(_answer, library, query, wanted)
 
 
