@@ -150,7 +150,7 @@ def test_a_token_expires(tokens):
 
 
 def test_the_file_keeps_no_token(tokens):
-    """Neither a token nor its secret stands in the file, equal secrets would not look equal, and only its owner reads it."""
+    """No secret stands in the file, each hash has a salt of its own, and only its owner reads it."""
     path, made = tokens
     text = path.read_text("utf-8")
     assert not any(token.rpartition("_")[2] in text for token in made.values())

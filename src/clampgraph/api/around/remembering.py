@@ -51,6 +51,7 @@ class Remembered:
         self.finished = Finished(settings.cache)
         self._running: dict[bytes, asyncio.Task[Kept]] = {}
         self._threads = asyncio.Semaphore(settings.threads)
+        self._most = settings.threads + QUEUE_LIMIT
         self._waiting = 0
         self._metrics = metrics
         self._count = {how: metrics.remembered.labels(how).inc for how in ("finished", "running", "computed")}
@@ -109,7 +110,7 @@ class Remembered:
         scope = asked[0]
         task = self._running.get(key)
         if task is None:
-            if self._waiting >= QUEUE_LIMIT:
+            if len(self._running) >= self._most:
                 refusal = problem(503, "Too many questions wait for an answer; ask again.", {"retry-after": "5"})
                 await refusal(scope, _nothing_more, send)
                 return
