@@ -10,7 +10,7 @@ from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest
 from clampgraph.api.accepting import best
 from clampgraph.api.app import create_app
 from clampgraph.api.running import _listen
-from clampgraph.api.settings import Settings
+from clampgraph.api.settings import EMBEDDED, Settings
 
 UNIT = "brannoch-40t"
 JSON = {"content-type": "application/json"}
@@ -235,3 +235,36 @@ def test_an_answer_is_sent_at_once():
         accepted, _ = listener.accept()
         with accepted:
             assert accepted.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY) != 0
+
+
+@pytest.mark.parametrize("form", ["turtle", "bogus"])
+def test_a_result_ends_where_it_began(form, client, monkeypatch):
+    """A query whose form does not hold its result is refused, and no part of the result dies in another thread."""
+    strange = []
+    monkeypatch.setattr("sys.unraisablehook", lambda told: strange.append(told.exc_value))
+    reply = client.get("/queries/assembly/list-generations", params={"assembly": UNIT, "format": form})
+    assert (reply.status_code, strange) == (422, [])
+
+
+@pytest.mark.parametrize("since", ["", "/", ".", "..", "nowhere", "x" * 300, "ontology/../LICENSE"])
+def test_an_edition_is_no_way_to_other_files(since, client):
+    """Whatever is named as an edition and is none gets one sentence."""
+    reply = client.get("/tables/cautions/changes", params={"since": since})
+    assert reply.status_code in (404, 422)
+    assert reply.headers["content-type"] == "application/problem+json"
+
+
+def test_who_asks_from_elsewhere_names_no_files(library, tmp_path):
+    """A service that others reach opens the shipped edition only."""
+    open_to_all = EMBEDDED.model_copy(update={"host": "0.0.0.0"})  # noqa: S104  # nothing listens in this test
+    with TestClient(create_app(library, settings=open_to_all)) as client:
+        assert client.get("/tables/cautions/changes", params={"since": "shipped"}).status_code == 200
+        reply = client.get("/tables/cautions/changes", params={"since": str(tmp_path)})
+    assert (reply.status_code, reply.json()["nearest"]) == (404, ["shipped"])
+
+
+@pytest.mark.parametrize("day", ["0", "86400", "2012", "2012-05", "2012-5-1", "1 May"])
+def test_a_date_is_no_number(day, client):
+    """Seconds since 1970 are no day when a machine was built."""
+    reply = client.get("/items/BR-4012-2/fits", params={"build_date": day})
+    assert (reply.status_code, "such as 2012-05-01" in reply.json()["detail"]) == (422, True)

@@ -1,13 +1,26 @@
 """The shapes that several answers share."""
 
+import re
 from collections.abc import Iterable, Mapping
-from typing import Any, TypeVar
+from datetime import date
+from typing import Annotated, Any, TypeVar
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
 from clampgraph.errors import WrongCallError
 
-__all__ = ["Answer", "CautionOut", "Request", "Value", "parse", "sentence"]
+__all__ = ["Answer", "CautionOut", "Day", "Request", "Value", "parse", "sentence"]
+
+
+def _written_as_day(told: object) -> object:
+    """Refuse numbers: they would count seconds from 1970, which nobody means by a date."""
+    if isinstance(told, date) or (isinstance(told, str) and re.fullmatch(r"\d{4}-\d{2}-\d{2}", told, re.ASCII)):
+        return told
+    raise ValueError("a day is written year-month-day, such as 2012-05-01")
+
+
+Day = Annotated[date, BeforeValidator(_written_as_day)]
+"""A day, as ISO 8601 writes it."""
 
 
 class Request(BaseModel):

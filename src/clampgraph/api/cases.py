@@ -131,7 +131,7 @@ def delete_author(book: Book, name: str) -> Response:
     return send(forget(book.store, name))
 
 
-@router.get("/cases/{number}", response_model=CaseOut, summary="What was it in one case?")
+@router.get("/cases/{number:int}", response_model=CaseOut, summary="What was it in one case?")
 def get_case(book: Book, number: Number) -> Response:
     """Tell one case."""
     return send(one_case(book.store, number))

@@ -63,9 +63,10 @@ _ONLY: Mapping[str, Mapping[str, Any]] = {
 }
 """Forms of routes that give no JSON model."""
 
+_WRITTEN = sorted({form.media_type.partition(";")[0] for form in FORMATS.values()} - {"application/json"})
 _ALSO: Mapping[str, Mapping[str, Any]] = {
     "/assemblies/{assembly}/network": {"text/plain": _TEXT},
-    "/tables/{name}": {f.media_type.partition(";")[0]: _TEXT for f in FORMATS.values() if "json" not in f.media_type},
+    "/tables/{name}": {media: {} if "json" in media else _TEXT for media in _WRITTEN},
 }
 """Forms that a route gives beside its JSON model."""
 

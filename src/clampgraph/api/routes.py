@@ -1,6 +1,5 @@
 """One route for each question."""
 
-from datetime import date
 from typing import Annotated, Literal
 
 from fastapi import APIRouter, Depends, Query, Request, Response
@@ -12,7 +11,7 @@ from clampgraph.answers.diagnosing.diagnose import diagnose
 from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest, DiagnosisAnswer
 from clampgraph.answers.languages import preferred_language
 from clampgraph.answers.library import Library
-from clampgraph.answers.models import Answer
+from clampgraph.answers.models import Answer, Day
 from clampgraph.answers.network import NetworkAnswer
 from clampgraph.answers.replacing.fits import FitsAnswer, FitsRequest, PlaceOut, fits
 from clampgraph.answers.symptoms import SymptomsAnswer, symptoms
@@ -50,7 +49,7 @@ def _fits(
     assembly: str | None = None,
     position: str | None = None,
     generation: str | None = None,
-    build_date: date | None = None,
+    build_date: Day | None = None,
     serial: Annotated[int | None, Query(ge=0)] = None,
 ) -> FitsRequest:
     return FitsRequest(

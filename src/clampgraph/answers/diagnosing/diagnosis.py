@@ -44,7 +44,7 @@ class DiagnoseRequest(Request):
     ages: Mapping[str, float] = Field({}, description="Years since the item at a position was renewed.")
     conditions: Mapping[str, bool] = Field({}, description="Conditions known to hold (true) or not to (false).")
     labour_rate: float = Field(LABOUR_RATE, gt=0, allow_inf_nan=False, description="Labour rate [EUR/h].")
-    all: bool = Field(default=False, description="List every cause, not the likeliest dozen.")
+    all: bool = Field(default=False, strict=True, description="List every cause, not the likeliest dozen.")
 
     @field_validator("readings", mode="before")
     @classmethod

@@ -30,6 +30,7 @@ class ExposureRequest(Request):
         ge=0,
         le=1e9,
         allow_inf_nan=False,
+        strict=True,
         description="Years in service of all machines with this assembly, summed, since recording began [yr]; "
         "0 takes the last statement back.",
         examples=[36],

@@ -7,7 +7,7 @@ from typing import Any, Literal
 from pydantic import Field
 
 from clampgraph.answers.library import Library
-from clampgraph.answers.models import Answer, Request, Value
+from clampgraph.answers.models import Answer, Day, Request, Value
 from clampgraph.answers.replacing.workshop import Workshop, generations_for, position_in, told, workshop
 from clampgraph.errors import WrongCallError
 from clampgraph.replacement.change import least_change
@@ -27,7 +27,7 @@ class FitsRequest(Request):
     assembly: str | None = Field(None, examples=["brannoch-40t"])
     position: str | None = Field(None, examples=["rod"])
     generation: str | None = Field(None, description="Every generation if left out.", examples=["gen-1"])
-    build_date: date | None = Field(None, description="When the machine was built.", examples=["2012-05-01"])
+    build_date: Day | None = Field(None, description="When the machine was built.", examples=["2012-05-01"])
     serial: int | None = Field(None, ge=0, description="Serial number of the machine.", examples=[3120])
 
 

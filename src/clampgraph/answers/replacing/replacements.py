@@ -1,12 +1,11 @@
 """The question and the answer of a swap, field by field."""
 
 from collections.abc import Mapping
-from datetime import date
 from typing import Literal
 
 from pydantic import Field, field_validator
 
-from clampgraph.answers.models import Answer, CautionOut, Request, Value
+from clampgraph.answers.models import Answer, CautionOut, Day, Request, Value
 
 __all__ = [
     "AccessOut",
@@ -32,7 +31,7 @@ class SwapRequest(Request):
     assembly: str = Field(examples=["brannoch-40t"])
     positions: tuple[str, ...] = Field((), description="Positions to renew.", examples=[["quick-exhaust-valve"]])
     generation: str | None = Field(None, description="The newest one if left out.", examples=["gen-1"])
-    build_date: date | None = Field(None, description="When the machine was built, instead of a generation.")
+    build_date: Day | None = Field(None, description="When the machine was built, instead of a generation.")
     serial: int | None = Field(None, ge=0, description="Serial number of the machine, instead of a generation.")
     with_mpn: str | None = Field(None, description="The item that goes in.", examples=["BR-4012-2"])
     cause: str | None = Field(None, description="Start from a cause: POSITION:MODE.", examples=["piston-seal:worn"])

@@ -51,7 +51,7 @@ class SimulateRequest(Request):
         description="Failure modes to inject, as POSITION:MODE.",
         examples=[["quick-exhaust-valve:diaphragm-sticks"]],
     )
-    trace: bool = Field(default=False, description="Whether to return the course over time.")
+    trace: bool = Field(default=False, strict=True, description="Whether to return the course over time.")
 
 
 class ChangeOut(Answer):
