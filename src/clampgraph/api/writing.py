@@ -103,8 +103,6 @@ def _edition(request: Request, name: str) -> Library:
         raise WrongCallError(str(error)) from error
     except OSError as error:  # a name that no file can have
         raise UnknownNameError("edition", name[:80], [SHIPPED]) from error
-    except OSError as error:  # a name that no file can have
-        raise UnknownNameError("edition", name[:80], [SHIPPED]) from error
 
 
 def _drawing(
