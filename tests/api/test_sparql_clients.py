@@ -71,6 +71,7 @@ def test_yes_and_no(url):
     assert "<boolean>true</boolean>" in asked(url, ASK, XML).toxml()
 
 
+@pytest.mark.filterwarnings("ignore:ConjunctiveGraph is deprecated:DeprecationWarning")  # rdflib reads JSON-LD so
 @pytest.mark.parametrize(
     "query", [GRAPH, f"DESCRIBE ?a WHERE {{ ?a a <{CG}Assembly> }}"], ids=["CONSTRUCT", "DESCRIBE"]
 )
