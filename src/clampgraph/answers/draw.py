@@ -11,7 +11,8 @@ from clampgraph.answers.library import Library, nearest
 from clampgraph.answers.models import Request
 from clampgraph.answers.replacing.workshop import position_in, workshop
 from clampgraph.assembly import Assembly
-from clampgraph.diagnosis.explanation import influence_paths
+from clampgraph.diagnosis.explanation import PathStep, influence_paths
+from clampgraph.diagnosis.network import Network
 from clampgraph.drawing.disassembly import Warned, disassembly, in_order
 from clampgraph.drawing.influence import Station, Trail, influence
 from clampgraph.errors import UnknownNameError, WrongCallError
@@ -107,20 +108,29 @@ def draw_influence(library: Library, request: InfluenceRequest, name: str = "") 
     network, known = library.network(assembly), library.knowledge.symptoms
     if request.symptom is not None and request.symptom not in known:
         raise UnknownNameError("symptom", request.symptom, nearest(request.symptom, known))
-    found = influence_paths(network, [n.id for n in network.of_kind("symptom")])
-    paths = {top.partition("/")[2]: of[node] for top, of in found.items() if node in of}
-    if not paths or request.symptom not in (None, *paths):
-        leads = ", ".join(sorted(paths)) or "no symptom"
-        asked = request.symptom or "any symptom"
-        raise WrongCallError(f"In {assembly.id} {request.cause} does not lead to {asked}; it leads to {leads}.")
+    asked = None if request.symptom is None else (f"symptom/{request.symptom}",)
+    paths = _paths_from(network, node, asked)
+    if not paths:
+        leads = ", ".join(sorted(_paths_from(network, node))) or "no symptom"
+        named = request.symptom or "any symptom"
+        raise WrongCallError(f"In {assembly.id} {request.cause} does not lead to {named}; it leads to {leads}.")
     trails = []
-    for symptom in [request.symptom] if request.symptom is not None else sorted(paths):
+    for symptom in sorted(paths):
         steps = tell_path(library, assembly, paths[symptom])
         chance = math.prod(step.strength for step in steps)
         trails.append(Trail(known[symptom].label, tuple(_stations(library, steps)), chance))
     words = [library.knowledge.words.get(phase, phase) for phase in assembly.phases]
     unit = f"{assembly.label}, {assembly.generation.id}"
     return influence(title, unit, words, trails, name)
+
+
+def _paths_from(
+    network: Network, cause: str, findings: Collection[str] | None = None
+) -> dict[str, tuple[PathStep, ...]]:
+    """Return the most probable path of a cause to each symptom asked for that it leads to, by the symptom's name."""
+    shown = [node.id for node in network.of_kind("symptom") if findings is None or node.id in findings]
+    found = influence_paths(network, shown)
+    return {top.partition("/")[2]: of[cause] for top, of in found.items() if cause in of}
 
 
 def _cause(library: Library, assembly: Assembly, named: str) -> tuple[str, str]:
