@@ -52,7 +52,8 @@ def test_a_last_link_is_weighed_exactly(library, unit, found, conditions):
     for symptom, link in list(links.items())[:4]:
         for strength, told in ((0.0, link.low), (1.0, link.high)):
             node = f"symptom/{symptom}"
-            network = upstream(with_strength(library, assembly, link.claim, strength), [node])
+            network = with_strength(library, assembly, link.claim, strength)
+            network = upstream(network, [node, *(n.id for n in network.of_kind("failure-mode"))])
             plan = compile_network(network)
             world = {n.id: n.id in found for n in network.of_kind("failure-mode")}
             known = {f"condition/{name}": state for name, state in conditions.items()}
