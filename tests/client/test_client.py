@@ -1,6 +1,8 @@
 """The Python client: the same answers and errors as in this process, and patience only where it is safe."""
 
 import inspect
+import subprocess
+import sys
 import threading
 import time
 from datetime import UTC, datetime, timedelta
@@ -9,13 +11,14 @@ from email.utils import format_datetime
 import httpx
 import pytest
 import uvicorn
+from fastapi.testclient import TestClient
 
 from clampgraph import client as room
 from clampgraph.answers.assemblies import AssembliesAnswer, assemblies, show
 from clampgraph.answers.batches import diagnose_each
 from clampgraph.answers.calculate import calculate, calculations
 from clampgraph.answers.diagnosing.diagnose import diagnose
-from clampgraph.answers.draw import draw
+from clampgraph.answers.draw import draw, draw_disassembly, draw_influence
 from clampgraph.answers.identifying.identify import identify
 from clampgraph.answers.network import network
 from clampgraph.answers.query import queries, raw, run
@@ -25,17 +28,24 @@ from clampgraph.answers.stroke.simulate import simulate
 from clampgraph.answers.symptoms import symptoms
 from clampgraph.answers.table import render, table, tables
 from clampgraph.api.app import create_app
+from clampgraph.api.settings import EMBEDDED
 from clampgraph.cli import doors
 from clampgraph.client import (
+    CasesRequest,
     Client,
     DiagnoseRequest,
+    DisassemblyRequest,
     DrawRequest,
+    ExposureRequest,
     FitsRequest,
     IdentifyRequest,
+    InfluenceRequest,
+    RecordRequest,
     SimulateRequest,
     SwapRequest,
     TableRequest,
 )
+from clampgraph.client.casebook import CaseClient
 from clampgraph.errors import (
     DataError,
     ImpossibleEvidenceError,
@@ -51,6 +61,8 @@ ROD = FitsRequest(mpn="BR-4012-2", assembly=UNIT, position="rod", build_date="20
 BOLT = FitsRequest(assembly=UNIT, position="push-bolt")
 LIMITS = TableRequest(name="checks-with-limits", assembly=UNIT)
 PICTURE = DrawRequest(assembly=UNIT, phase="release", highlight=("piston-seal:worn",))
+LEADS = InfluenceRequest(assembly=UNIT, cause="quick-exhaust-valve:diaphragm-sticks", symptom="slow-return")
+OPENED = DisassemblyRequest(assembly=UNIT, positions=("rod", "piston-seal"))
 STICKS = SimulateRequest(assembly=UNIT, faults=("quick-exhaust-valve:diaphragm-sticks",))
 JOB = SwapRequest(assembly=UNIT, positions=("rod",), stock={"BR-4014": 1})
 LOOK = IdentifyRequest(features={"taper": "BT40"})
@@ -61,6 +73,8 @@ QUESTIONS = {
     "show": (lambda c: c.show(UNIT, "gen-1"), lambda b: show(b, UNIT, "gen-1")),
     "network": (lambda c: c.network(UNIT), lambda b: network(b, UNIT, None)),
     "drawing": (lambda c: c.drawing(PICTURE), lambda b: draw(b, PICTURE).encode()),
+    "influence": (lambda c: c.influence(LEADS), lambda b: draw_influence(b, LEADS).encode()),
+    "disassembly": (lambda c: c.disassembly(OPENED), lambda b: draw_disassembly(b, OPENED).encode()),
     "symptoms": (lambda c: c.symptoms("won't let go"), lambda b: symptoms(b, "won't let go")),
     "identify": (lambda c: c.identify(LOOK), lambda b: identify(b, LOOK)),
     "diagnose": (lambda c: c.diagnose(FOUND), lambda b: diagnose(b, FOUND)),
@@ -307,8 +321,46 @@ def test_every_question_of_the_room_is_tried():
     """Each public method of the client stands in the list above, or is tried by name elsewhere."""
     methods = {name for name, _ in inspect.getmembers(Client, inspect.isfunction) if not name.startswith("_")}
     elsewhere = {"agreement", "ask", "changes", "close", "document", "fits_each", "identify_each", "swap_each"}
-    assert methods == {name.split("-")[0] for name in QUESTIONS} | elsewhere
+    of_cases = {name for name, _ in inspect.getmembers(CaseClient, inspect.isfunction)} & set(vars(CaseClient))
+    assert methods == {name.split("-")[0] for name in QUESTIONS} | elsewhere | of_cases
+
+
+def test_every_name_of_the_room_has_its_home():
+    """What the room lists can be imported from it, and nothing else."""
     assert room.__all__ == sorted(room.__all__)
+    assert {getattr(room, name).__name__ for name in room.__all__} == set(room.__all__)
+    with pytest.raises(AttributeError, match="Klient"):
+        _ = room.Klient
+
+
+def test_a_command_imports_no_reasoning_to_ask_elsewhere():
+    """The way to a running service is short: no scipy, no graph."""
+    heavy = {"scipy", "pyoxigraph", "networkx"}
+    program = f"import sys, clampgraph.client.service; sys.exit(bool({heavy} & set(sys.modules)))"
+    assert subprocess.run([sys.executable, "-c", program], check=False).returncode == 0
+
+
+def test_cases_are_told_to_a_service(library, tmp_path):
+    """A job is recorded once, found again, stated, and its author forgotten."""
+    app = create_app(library, settings=EMBEDDED.model_copy(update={"cases": str(tmp_path / "cases.sqlite")}))
+    job = RecordRequest(
+        assembly=UNIT, seen=["slow-return"], found=["quick-exhaust-valve:diaphragm-sticks"], author="A. Fitter", key="k"
+    )
+    with TestClient(app, base_url="http://localhost") as inside, Client("http://localhost") as service:
+        service._http = inside
+        kept = service.record(job)
+        assert service.record(job) == kept == service.case(kept.id)
+        nothing = service.record(RecordRequest(assembly=UNIT, found="nothing"))
+        assert (nothing.id, nothing.found) == (kept.id + 1, ())
+        assert service.cases().cases == (kept, nothing)
+        assert service.cases(CasesRequest(assembly=None, author="A. Fitter", after=0, limit=1)).cases == (kept,)
+        assert service.state_exposure(ExposureRequest(assembly=UNIT, years=36)).years.value == 36
+        assert service.calibration(UNIT).cases >= 1
+        assert service.figures().model_dump(mode="json") == inside.get("/cases/figures").json()
+    mock, seen = mocked(httpx.Response(503, json={}))
+    with pytest.raises(DataError):
+        mock.forget("A. Fitter/x")
+    assert (len(seen), str(seen[0].url)) == (1, "http://service/v1/cases/authors/A.%20Fitter%2Fx")
 
 
 @pytest.mark.parametrize(

@@ -48,6 +48,8 @@ def defined(tree):
             found |= {alias.asname or alias.name for alias in node.names}
         elif isinstance(node, ast.Assign | ast.AnnAssign):
             found |= targets(node)
+        elif isinstance(node, ast.If):
+            found |= defined(node)  # what only type checkers import beforehand
     return found
 
 

@@ -10,12 +10,11 @@ from clampgraph.answers.library import Library
 from clampgraph.answers.models import Answer
 
 if TYPE_CHECKING:
-    from clampgraph.client import Client
+    from clampgraph.client.service import Service
 
 __all__ = ["STORE", "fetch", "fetch_bytes", "open_library", "service"]
 
 A = TypeVar("A", bound=Answer)
-
 
 STORE: ContextVar[str | None] = ContextVar("store", default=None)
 """Where triples are kept for the command that runs; see `clampgraph.graph.load`."""
@@ -26,11 +25,11 @@ def open_library(packs: list[Path]) -> Library:
     return Library.open(packs, STORE.get())
 
 
-def service(server: str, language: str | None = None) -> "Client":
+def service(server: str, language: str | None = None) -> "Service":
     """Return a running service, asked with the token that the environment holds in ``CLAMPGRAPH_TOKEN``."""
-    from clampgraph.client import Client
+    from clampgraph.client.service import Service
 
-    return Client(server, os.environ.get("CLAMPGRAPH_TOKEN"), language=language)
+    return Service(server, os.environ.get("CLAMPGRAPH_TOKEN"), language=language)
 
 
 def fetch(

@@ -121,7 +121,7 @@ def query(
     bindings = pairs(bind, "bind", "KEY=VALUE")
     if server is not None and file is not None:
         with service(server) as found:
-            body = found.sparql(_text_of(file), form)
+            body = found.document("/sparql", {"format": form}, _text_of(file))
     elif server is not None:
         body = fetch_bytes(server, f"/queries/{name}", {**bindings, "format": form})
     elif file is not None:

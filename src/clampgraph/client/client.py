@@ -9,7 +9,7 @@ from clampgraph.answers.batches import BatchAnswer
 from clampgraph.answers.calculate import CalculationAnswer, CalculationsAnswer
 from clampgraph.answers.changes import ChangesAnswer
 from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest, DiagnosisAnswer
-from clampgraph.answers.draw import DrawRequest
+from clampgraph.answers.draw import DisassemblyRequest, DrawRequest, InfluenceRequest
 from clampgraph.answers.identifying.identify import IdentifyAnswer, IdentifyRequest
 from clampgraph.answers.models import Request
 from clampgraph.answers.network import NetworkAnswer
@@ -20,7 +20,7 @@ from clampgraph.answers.stroke.agreement import AgreementAnswer
 from clampgraph.answers.stroke.simulate import SimulateRequest, SimulationAnswer
 from clampgraph.answers.symptoms import SymptomsAnswer
 from clampgraph.answers.table import TableAnswer, TableRequest, TablesAnswer
-from clampgraph.client.service import Service
+from clampgraph.client.casebook import CaseClient
 
 __all__ = ["Client"]
 
@@ -41,7 +41,7 @@ def _name(text: str) -> str:
     return quote(text, safe="")
 
 
-class Client(Service):
+class Client(CaseClient):
     """A running service, with one method for each question; see `Service` for how it is asked.
 
     ::
@@ -71,6 +71,14 @@ class Client(Service):
     def drawing(self, question: DrawRequest) -> bytes:
         """Draw the circuit of an assembly, as SVG."""
         return self.document(f"/assemblies/{_name(question.assembly)}/drawing.svg", _query(question, "assembly"))
+
+    def influence(self, question: InfluenceRequest) -> bytes:
+        """Draw where a cause leads, as SVG."""
+        return self.document(f"/assemblies/{_name(question.assembly)}/influence.svg", _query(question, "assembly"))
+
+    def disassembly(self, question: DisassemblyRequest) -> bytes:
+        """Draw what must come off before what, as SVG."""
+        return self.document(f"/assemblies/{_name(question.assembly)}/disassembly.svg", _query(question, "assembly"))
 
     def symptoms(self, text: str = "") -> SymptomsAnswer:
         """Answer how a symptom is called."""

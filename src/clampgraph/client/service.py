@@ -88,9 +88,9 @@ class Service:
         model
             Of the answer.
         sent
-            The JSON body, or the query of a GET.
+            The JSON body, or the query of a GET or DELETE.
         again
-            Whether the question may be put twice: true for all that only read.
+            Whether the call may be made twice: true for all that only read or that are the same when done twice.
 
         Raises
         ------
@@ -99,7 +99,7 @@ class Service:
         DataError
             If the service cannot be reached, stays busy, or answers something else.
         """
-        given: dict[str, Any] = {"params" if method == "GET" else "json": sent or {}}
+        given: dict[str, Any] = {"params" if method in ("GET", "DELETE") else "json": sent or {}}
         reply = self._request(method, self._base + path, given, again=again)
         try:
             if "next" not in reply.links:
