@@ -25,7 +25,6 @@ FORM_TYPES = frozenset({"", "text/plain", "multipart/form-data", "application/x-
 
 _OPEN = re.compile(r"/health(?:/alive|/ready)?")
 _ADMIN = re.compile(r"/(?:packs|reload|cases/authors)(?:/|$)")
-_AUTHORS = re.compile(r"/cases/authors(?:/|$)")
 _QUESTION = re.compile(
     r"/(?:diagnoses|identifications|replacements|calculations|simulations|sparql|queries|tables|fits|batch)(?:/|$)"
 )
@@ -47,8 +46,6 @@ def scope_needed(method: str, path: str, *, loopback: bool) -> str:
     if path == "/metrics":
         return "none" if loopback else "admin"
     if method not in SAFE_METHODS and _ADMIN.match(path):
-        return "admin"
-    if method not in SAFE_METHODS and _AUTHORS.match(path) and not loopback:
         return "admin"
     return "read" if method in SAFE_METHODS or _QUESTION.match(path) else "write"
 
