@@ -44,7 +44,7 @@ figcaption { font-size: .9rem; color: var(--faint); margin-top: .3rem; }
 
 PRINT = """\
 @page { size: A4; margin: 18mm 15mm 20mm; @bottom-right { content: counter(page); font: 8pt sans-serif; }
-  @bottom-left { content: string(edition); font: 7pt sans-serif; color: #62676c; }
+  @bottom-left { content: string(edition); font: 7pt sans-serif; color: #62676c; width: 90%; }
   @top-right { content: string(title); font: 8pt sans-serif; color: #62676c; } }
 @page across { size: A4 landscape; margin: 15mm 12mm 16mm; }
 @page cover { @bottom-left { content: none; } @bottom-right { content: none; } @top-right { content: none; } }
