@@ -11,10 +11,12 @@ import hashlib
 import time
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from multiprocessing import get_context
 from pathlib import Path
+from typing import TypeVar
 
 from clampgraph.answers.languages import languages
 from clampgraph.answers.library import Library
@@ -23,7 +25,10 @@ from clampgraph.errors import ClampgraphError, DataError, StoreError
 from clampgraph.graph.loading import default_packs, files_of
 from clampgraph.graph.opening import is_endpoint
 
-__all__ = ["BrokenPackError", "Held", "Keeper", "edition_of"]
+__all__ = ["BrokenPackError", "Held", "Keeper", "apart", "edition_of"]
+
+Given = TypeVar("Given")
+Found = TypeVar("Found")
 
 CHECK_LIMIT = 300.0
 """Seconds that a check of packs may take."""
@@ -76,6 +81,26 @@ class Held:
     def _close_if_done(self) -> None:
         if self.retired and not self.users:
             self.library.graph.close()
+
+
+async def apart(work: Callable[[Given], Found], given: Given, seconds: float) -> Found:
+    """Do some work in a process of its own, which is killed when it is done or takes too long.
+
+    Raises
+    ------
+    TimeoutError
+        If it takes longer than so many seconds.
+    BrokenProcessPool
+        If the process dies.
+    """
+    pool = ProcessPoolExecutor(1, mp_context=get_context("spawn"))
+    try:
+        async with asyncio.timeout(seconds):
+            return await asyncio.get_running_loop().run_in_executor(pool, work, given)
+    finally:
+        for process in list((pool._processes or {}).values()):  # noqa: SLF001  # Python 3.14 has kill_workers
+            process.kill()
+        pool.shutdown(wait=False, cancel_futures=True)
 
 
 def edition_of(files: Iterable[Path]) -> str:
@@ -183,17 +208,12 @@ class Keeper:
         BrokenPackError
             If they are not sound.
         """
-        loop = asyncio.get_running_loop()
-        pool = ProcessPoolExecutor(1, mp_context=get_context("spawn"))
         try:
-            async with asyncio.timeout(CHECK_LIMIT):
-                findings = await loop.run_in_executor(pool, _errors, tuple(packs))
+            findings = await apart(_errors, tuple(packs), CHECK_LIMIT)
         except TimeoutError:
             raise DataError(f"The packs could not be checked within {CHECK_LIMIT:g} s; load fewer at a time.") from None
-        finally:
-            for process in list((pool._processes or {}).values()):  # noqa: SLF001  # Python 3.14 has kill_workers
-                process.kill()
-            pool.shutdown(wait=False, cancel_futures=True)
+        except BrokenProcessPool:
+            raise DataError("The packs could not be checked: the process died, perhaps for want of memory.") from None
         if findings:
             raise BrokenPackError(findings)
 
