@@ -12,6 +12,7 @@ from xml.etree import ElementTree as ET
 import httpx
 import pytest
 import rdflib
+import rdflib.compare
 from SPARQLWrapper import CSV, JSON, JSONLD, POST, POSTDIRECTLY, TSV, TURTLE, URLENCODED, XML, SPARQLWrapper
 from SPARQLWrapper.SPARQLExceptions import QueryBadFormed
 from tests.api.service import running

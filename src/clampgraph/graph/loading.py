@@ -66,10 +66,16 @@ def filled(store: Store, files: Iterable[Path]) -> Store:
             into = store.bulk_load if file.stat().st_size > LARGE else store.load
             into(path=str(file), format=FORMATS[file.suffix])
         except SyntaxError as error:
-            raise DataError(f"{file.name} line {error.lineno}, column {error.offset}: {error.msg}.") from error
+            told = _one_line(error.msg)
+            raise DataError(f"{file.name} line {error.lineno}, column {error.offset}: {told}.") from error
         except (OSError, ValueError) as error:
-            raise DataError(f"{file.name} cannot be read: {error}.") from error
+            raise DataError(f"{file.name} cannot be read: {_one_line(error)}.") from error
     return store
+
+
+def _one_line(told: object) -> str:
+    """Write what a parser quotes, which may be a line break, on one line."""
+    return " ".join(str(told).split()).rstrip(".")
 
 
 class Packs:
