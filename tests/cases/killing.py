@@ -84,7 +84,7 @@ def time_of_three(location):
 def main(location, kills, seed):
     """Kill workers so many times; print acknowledgements, and the next number of each line."""
     chance, acknowledged = random.Random(seed), []  # noqa: S311  # moments to kill at, no secret
-    longest = 2.0 * time_of_three(location) / WORKERS
+    longest = time_of_three(location) / WORKERS
     workers = [hired(location, line, 0) for line in range(WORKERS)]
     for _ in range(kills):
         time.sleep(chance.uniform(0.0, longest))
