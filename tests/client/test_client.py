@@ -284,10 +284,29 @@ def test_pages_are_read_to_the_end():
     assert str(seen[1].url) == "http://service/v1/fits?after=x"
 
 
-def test_a_real_service_pages(url, library):
-    """So it does over the network, whatever the size of a page."""
+def test_a_limit_is_kept(url, library):
+    """Who asks for so many gets so many."""
     with Client(url) as service:
-        assert service.ask("GET", "/assemblies", AssembliesAnswer, {"limit": 2}) == assemblies(library)
+        found = service.ask("GET", "/assemblies", AssembliesAnswer, {"limit": 2})
+    assert found.assemblies == assemblies(library).assemblies[:2]
+
+
+def test_past_cases_come_whole(tmp_path):
+    """Cases in pages come whole from a real service, and say that none are left."""
+    told = RecordRequest.model_validate({"assembly": UNIT, "seen": ["slow-return"], "found": "nothing"})
+    settings = EMBEDDED.model_copy(update={"cases": str(tmp_path / "cases.sqlite")})
+    with TestClient(create_app(settings=settings)) as app:
+
+        def pass_on(request):
+            path = request.url.raw_path.decode().replace("/v1/cases?", "/v1/cases?limit=2&")
+            path = path + "?limit=2" if path == "/v1/cases" else path
+            reply = app.request(request.method, path, content=request.read(), headers=dict(request.headers))
+            return httpx.Response(reply.status_code, headers={"link": reply.headers.get("link", "")}, json=reply.json())
+
+        service = Client("http://testserver", transport=httpx.MockTransport(pass_on))
+        kept = [service.record(told).id for _ in range(5)]
+        found = service.cases()
+    assert ([case.id for case in found.cases], found.after) == (kept, None)
 
 
 def test_token_and_language_are_sent():

@@ -26,6 +26,7 @@ from clampgraph.answers.recording.figures import (
 from clampgraph.answers.recording.lessons import Teacher
 from clampgraph.answers.recording.listing import ForgottenAnswer, cases, forget, one_case
 from clampgraph.answers.recording.record import record
+from clampgraph.api.paging import linked
 from clampgraph.api.routes import Loaded, send
 from clampgraph.cases.store import CaseStore
 from clampgraph.errors import StoreError
@@ -102,9 +103,12 @@ def post_case(library: Loaded, book: Book, job: RecordRequest, key: Key = None) 
 
 
 @router.get("/cases", response_model=CasesAnswer, summary="What was it in the past?")
-def get_cases(library: Loaded, book: Book, wanted: Annotated[CasesRequest, Depends(_wanted)]) -> Response:
+def get_cases(
+    library: Loaded, book: Book, wanted: Annotated[CasesRequest, Depends(_wanted)], request: Request
+) -> Response:
     """List cases in the order in which they were recorded."""
-    return send(cases(library, book.store, wanted))
+    answer = cases(library, book.store, wanted)
+    return linked(send(answer), request, None if answer.after is None else str(answer.after))
 
 
 @router.get("/cases/figures", response_model=FiguresAnswer, summary="What was learned from cases?")

@@ -79,7 +79,7 @@ class Service:
     def ask(
         self, method: str, path: str, model: type[A], sent: Mapping[str, Any] | None = None, *, again: bool = True
     ) -> A:
-        """Put a question and return its answer; a list in pages is read to its end.
+        """Put a question and return its answer; a list in pages is read to its end, unless `limit` asks for one page.
 
         Parameters
         ----------
@@ -102,7 +102,7 @@ class Service:
         given: dict[str, Any] = {"params" if method in ("GET", "DELETE") else "json": sent or {}}
         reply = self._request(method, self._base + path, given, again=again)
         try:
-            if "next" not in reply.links:
+            if "next" not in reply.links or "limit" in (sent or {}):
                 return model.model_validate_json(reply.content)
             body = reply.json()
             while "next" in reply.links:
@@ -164,8 +164,6 @@ def _asked_pause(header: str) -> float:
 
 
 def _joined(body: dict[str, Any], more: dict[str, Any]) -> dict[str, Any]:
-    """Join two pages: the list that differs is the one that is cut."""
-    return {
-        key: [*value, *more[key]] if isinstance(value, list) and value != more.get(key) else value
-        for key, value in body.items()
-    }
+    """Join two pages: the list that differs is the one that is cut; what stands beside it is told by the later one."""
+    cut = {key: value for key, value in body.items() if isinstance(value, list) and value != more.get(key)}
+    return {**more, **{key: [*value, *more[key]] for key, value in cut.items()}}
