@@ -95,6 +95,7 @@ def _config(app: Any, settings: Settings) -> uvicorn.Config:
         access_log=False,
         server_header=False,
         proxy_headers=False,
+        timeout_keep_alive=max(1, min(5, int(settings.patience))),
         timeout_graceful_shutdown=int(settings.grace) or 1,
         timeout_worker_healthcheck=30,
         h11_max_incomplete_event_size=settings.header_limit + settings.query_limit,
