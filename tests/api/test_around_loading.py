@@ -17,6 +17,7 @@ from clampgraph.api.keeping import BrokenPackError, Keeper, apart, edition_of
 from clampgraph.api.settings import Settings
 from clampgraph.api.tokens import TokenFile
 from clampgraph.errors import DataError, UnknownNameError
+from graph.endpoints import free_port, oxigraph, packed
 
 GOOD = Path(__file__).resolve().parents[1] / "graph_data" / "good" / "small-unit.ttl"
 BAD = Path(__file__).resolve().parents[1] / "graph_data" / "bad"
@@ -264,3 +265,23 @@ def test_findings_are_told_in_one_sentence():
     assert str(BrokenPackError([finding])) == "a.ttl line 3: This is wrong; nothing was changed."
     told = str(BrokenPackError([finding, finding.model_copy(update={"line": None})]))
     assert told == "a.ttl line 3: This is wrong (and 1 more); nothing was changed."
+
+
+def test_an_endpoint_that_is_down_is_waited_for(tmp_path, monkeypatch):
+    """The service starts and says why it is not ready; it is ready as long as the endpoint is there."""
+    monkeypatch.setattr("clampgraph.api.living.RETRY", 0.1)
+    port = free_port()
+    settings = Settings.model_validate({"log": "off", "hosts": "*", "store": f"http://127.0.0.1:{port}/query"})
+    with TestClient(create_app(settings=settings)) as client:
+        assert client.get("/health/alive").status_code == 200
+        for path in ("/health/ready", "/health", "/assemblies"):
+            reply = client.get(path)
+            assert (reply.status_code, str(port) in reply.json()["detail"]) == (503, True), path
+        with oxigraph(packed(tmp_path), port):
+            end = time.monotonic() + 20
+            while client.get("/health/ready").status_code != 200 and time.monotonic() < end:
+                time.sleep(0.05)
+            assert client.get("/health/ready").json()["status"] == "ready"
+            assert client.get("/assemblies").json()["assemblies"]
+        reply = client.get("/health/ready")
+        assert (reply.status_code, reply.json()["type"].rpartition("#")[2]) == (503, "store-fault")
