@@ -7,15 +7,18 @@ A bench is a module beside this one with a function `report`, which yields the l
 
 import sys
 
-from tests.bench import diagnosis, inference, replacement, service, stroke, tables
+from tests.bench import diagnosis, inference, replacement, service, start, store, stroke, tables, tracing
 
 BENCHES = {
     "diagnosis": diagnosis,
     "inference": inference,
     "replacement": replacement,
     "service": service,
+    "start": start,
+    "store": store,
     "stroke": stroke,
     "tables": tables,
+    "tracing": tracing,
 }
 
 
