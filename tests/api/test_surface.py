@@ -268,3 +268,43 @@ def test_a_date_is_no_number(day, client):
     """Seconds since 1970 are no day when a machine was built."""
     reply = client.get("/items/BR-4012-2/fits", params={"build_date": day})
     assert (reply.status_code, "such as 2012-05-01" in reply.json()["detail"]) == (422, True)
+
+
+@pytest.mark.parametrize(
+    ("path", "told", "field"),
+    [
+        ("/diagnoses", {"ages": {"rod": True}}, "ages.rod"),
+        ("/diagnoses", {"labour_rate": "80"}, "labour_rate"),
+        ("/diagnoses", {"conditions": {"dirty-air": 1}}, "conditions.dirty-air"),
+        ("/replacements", {"positions": ["rod"], "serial": "5000"}, "serial"),
+        ("/replacements", {"positions": ["rod"], "stock": {"BR-4014": True}}, "stock.BR-4014"),
+        ("/cases", {"found": ["nothing"], "minutes": True}, "minutes"),
+        ("/simulations", {"trace": 0}, "trace"),
+    ],
+)
+def test_a_truth_is_no_number(path, told, field, client):
+    """What the description calls a number is no text and no truth value, and the other way round."""
+    reply = client.post(path, json={"assembly": UNIT, **told})
+    assert (reply.status_code, f"'{field}' is wrong" in reply.json()["detail"]) == (422, True)
+
+
+@pytest.mark.parametrize(
+    ("path", "told"),
+    [
+        ("/diagnoses", '"ages": {"rod": 1e999}'),
+        ("/diagnoses", '"labour_rate": NaN'),
+        ("/replacements", '"positions": ["rod"], "horizon": 1e999'),
+        ("/replacements", '"positions": ["rod"], "visit_cost": Infinity'),
+        ("/replacements", '"positions": ["rod"], "labour_rate": 1e308'),
+        ("/replacements", '"positions": ["rod"], "labour_rate": 1e6, "visit_cost": 1e9, "horizon": 1e3'),
+        ("/replacements", '"positions": ["rod"], "labour_rate": 1e-300, "visit_cost": 1e-300, "horizon": 1e-300'),
+        ("/replacements", '"positions": ["rod"], "stock": {"BR-4014": 1' + "0" * 30 + "}"),
+        ("/diagnoses", '"labour_rate": 1e-300'),
+        ("/replacements", '"positions": ["rod"], "ages": {"rod": 1e300}'),
+    ],
+)
+def test_no_number_is_too_large_to_be_refused(path, told, client):
+    """Infinite and absurd figures get a sentence or an answer in sound JSON, never a fault."""
+    reply = client.post(path, content=f'{{"assembly": "{UNIT}", {told}}}', headers=JSON)
+    assert reply.status_code in (200, 422), reply.text
+    json.loads(reply.text, parse_constant=pytest.fail)

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Literal
 
-from pydantic import AliasChoices, ConfigDict, Field, field_validator
+from pydantic import AliasChoices, ConfigDict, Field, StrictBool, StrictFloat, field_validator
 
 from clampgraph.answers.diagnosing.telling import StepOut
 from clampgraph.answers.models import Answer, CautionOut, Request, Value
@@ -41,10 +41,10 @@ class DiagnoseRequest(Request):
         description="Checks made, each with its outcome or a measured value such as 4.1bar.",
         examples=[{"read-supply-pressure": "normal"}],
     )
-    ages: Mapping[str, float] = Field({}, description="Years since the item at a position was renewed.")
-    conditions: Mapping[str, bool] = Field({}, description="Conditions known to hold (true) or not to (false).")
-    labour_rate: float = Field(LABOUR_RATE, gt=0, allow_inf_nan=False, description="Labour rate [EUR/h].")
-    all: bool = Field(default=False, strict=True, description="List every cause, not the likeliest dozen.")
+    ages: Mapping[str, StrictFloat] = Field({}, description="Years since the item at a position was renewed.")
+    conditions: Mapping[str, StrictBool] = Field({}, description="Conditions known to hold (true) or not to (false).")
+    labour_rate: StrictFloat = Field(LABOUR_RATE, gt=0, le=1e6, allow_inf_nan=False, description="Labour rate [EUR/h].")
+    all: StrictBool = Field(default=False, description="List every cause, not the likeliest dozen.")
 
     @field_validator("readings", mode="before")
     @classmethod

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import Field, field_validator
+from pydantic import Field, StrictFloat, field_validator
 
 from clampgraph.answers.cautions import cautions_for
 from clampgraph.answers.identifying.identifying_features import Feature, candidates_of, features_of
@@ -35,7 +35,7 @@ class IdentifyRequest(Request):
         {}, description="Features seen, each with its value.", examples=[{"taper": "BT40", "build-date": "2012"}]
     )
     unreadable: tuple[str, ...] = Field((), description="Features that cannot be seen here; they are not asked for.")
-    undescribed: float = Field(
+    undescribed: StrictFloat = Field(
         UNDESCRIBED, gt=0, lt=1, description="Chance that the unit is none of the described ones, before any look."
     )
 

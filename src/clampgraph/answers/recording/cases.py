@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, Field, field_validator, model_validator
+from pydantic import AfterValidator, Field, StrictBool, StrictFloat, StrictInt, field_validator, model_validator
 
 from clampgraph.answers.models import Answer, Request
 from clampgraph.cases.records import Case
@@ -38,7 +38,7 @@ def _plain(text: str) -> str:
 
 
 Text = Annotated[str, AfterValidator(_plain)]
-Number = Annotated[int, Field(ge=1, le=LARGEST)]
+Number = Annotated[StrictInt, Field(ge=1, le=LARGEST)]
 
 
 class EvidenceIn(Request):
@@ -47,8 +47,8 @@ class EvidenceIn(Request):
     seen: tuple[str, ...] = Field((), description="Symptoms that were seen.", examples=[["bang-at-release"]])
     unseen: tuple[str, ...] = Field((), description="Symptoms that were looked for and are absent.")
     readings: Mapping[str, str] = Field({}, description="Checks made, each with its outcome or measured value.")
-    ages: Mapping[str, float] = Field({}, description="Years since the item at a position was renewed.")
-    conditions: Mapping[str, bool] = Field({}, description="Conditions known to hold (true) or not to (false).")
+    ages: Mapping[str, StrictFloat] = Field({}, description="Years since the item at a position was renewed.")
+    conditions: Mapping[str, StrictBool] = Field({}, description="Conditions known to hold (true) or not to (false).")
 
 
 class RecordRequest(Request):
@@ -65,10 +65,12 @@ class RecordRequest(Request):
         description="Each cause as POSITION:MODE; the word `nothing` if none was found.",
         examples=[["approach-valve:sticks-closed"], ["nothing"]],
     )
-    replaced: Mapping[str, Annotated[int, Field(ge=1, le=1_000_000)]] = Field(
+    replaced: Mapping[str, Annotated[StrictInt, Field(ge=1, le=1_000_000)]] = Field(
         {}, description="How many of which item were put in, by its number."
     )
-    minutes: float | None = Field(None, ge=0, le=100_000, allow_inf_nan=False, description="Time the job took [min].")
+    minutes: StrictFloat | None = Field(
+        None, ge=0, le=100_000, allow_inf_nan=False, description="Time the job took [min]."
+    )
     note: Text | None = Field(None, max_length=10_000, description="Free text.")
     author: Text | None = Field(None, max_length=200, description="Who tells it; their name can be forgotten later.")
     corrects: Number | None = Field(None, description="The earlier case that this one puts right.")

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator
 from datetime import date
 from typing import Any, Literal
 
-from pydantic import Field
+from pydantic import Field, StrictInt
 
 from clampgraph.answers.library import Library
 from clampgraph.answers.models import Answer, Day, Request, Value
@@ -28,7 +28,7 @@ class FitsRequest(Request):
     position: str | None = Field(None, examples=["rod"])
     generation: str | None = Field(None, description="Every generation if left out.", examples=["gen-1"])
     build_date: Day | None = Field(None, description="When the machine was built.", examples=["2012-05-01"])
-    serial: int | None = Field(None, ge=0, description="Serial number of the machine.", examples=[3120])
+    serial: StrictInt | None = Field(None, ge=0, description="Serial number of the machine.", examples=[3120])
 
 
 class FeatureOut(Answer):

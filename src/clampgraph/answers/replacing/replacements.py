@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Literal
 
-from pydantic import Field, field_validator
+from pydantic import Field, StrictFloat, StrictInt, field_validator
 
 from clampgraph.answers.models import Answer, CautionOut, Day, Request, Value
 
@@ -32,14 +32,16 @@ class SwapRequest(Request):
     positions: tuple[str, ...] = Field((), description="Positions to renew.", examples=[["quick-exhaust-valve"]])
     generation: str | None = Field(None, description="The newest one if left out.", examples=["gen-1"])
     build_date: Day | None = Field(None, description="When the machine was built, instead of a generation.")
-    serial: int | None = Field(None, ge=0, description="Serial number of the machine, instead of a generation.")
+    serial: StrictInt | None = Field(None, ge=0, description="Serial number of the machine, instead of a generation.")
     with_mpn: str | None = Field(None, description="The item that goes in.", examples=["BR-4012-2"])
     cause: str | None = Field(None, description="Start from a cause: POSITION:MODE.", examples=["piston-seal:worn"])
-    ages: Mapping[str, float] = Field({}, description="Years since the item at a position was renewed.")
-    stock: Mapping[str, int] = Field({}, description="Pieces in hand, by part number.")
-    labour_rate: float | None = Field(None, gt=0, description="Labour [EUR/h]; common practice if left out.")
-    visit_cost: float | None = Field(None, ge=0, description="What another visit costs [EUR].")
-    horizon: float | None = Field(None, gt=0, description="How far ahead a renewal looks [yr].")
+    ages: Mapping[str, StrictFloat] = Field({}, description="Years since the item at a position was renewed.")
+    stock: Mapping[str, StrictInt] = Field({}, description="Pieces in hand, by part number.")
+    labour_rate: StrictFloat | None = Field(
+        None, gt=0, le=1e6, description="Labour [EUR/h]; common practice if left out."
+    )
+    visit_cost: StrictFloat | None = Field(None, ge=0, le=1e9, description="What another visit costs [EUR].")
+    horizon: StrictFloat | None = Field(None, gt=0, le=1000, description="How far ahead a renewal looks [yr].")
 
     @field_validator("positions", mode="before")
     @classmethod

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from typing import Final
 
-from pydantic import Field
+from pydantic import Field, StrictBool
 
 from clampgraph.answers.library import Library
 from clampgraph.answers.models import Answer, Request, Value
@@ -51,7 +51,7 @@ class SimulateRequest(Request):
         description="Failure modes to inject, as POSITION:MODE.",
         examples=[["quick-exhaust-valve:diaphragm-sticks"]],
     )
-    trace: bool = Field(default=False, strict=True, description="Whether to return the course over time.")
+    trace: StrictBool = Field(default=False, description="Whether to return the course over time.")
 
 
 class ChangeOut(Answer):
