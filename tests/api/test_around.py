@@ -1,9 +1,11 @@
 """The steps around the routes, one by one: names, log, metrics, tags, compression, bounds and pace."""
 
 import gzip
+import inspect
 import json
 import logging
 import re
+from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
@@ -15,6 +17,7 @@ from clampgraph.api.around.logs import Handed, log_to
 from clampgraph.api.around.pacing import CALLERS_KEPT, Buckets
 from clampgraph.api.settings import EMBEDDED, Settings, read_settings
 from clampgraph.api.tokens import TokenFile
+from clampgraph.cli.serving import serve
 from clampgraph.errors import WrongCallError
 
 UNIT = {"assembly": "brannoch-30s", "seen": ["slow-return"]}
@@ -28,9 +31,6 @@ def settings(**given):
 def client(library):
     with TestClient(create_app(library)) as found:
         yield found
-
-
-# Settings ----------------------------------------------------------------------------------------------------------
 
 
 def test_options_go_before_the_environment_and_that_before_defaults():
@@ -76,9 +76,6 @@ def test_what_is_this_machine(host, loopback, tmp_path):
     assert found.loopback == loopback
     assert (found.rate_per_minute == 0) == loopback
     assert found.model_copy(update={"rate": 7}).rate_per_minute == 7
-
-
-# Names, log, metrics -----------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -219,9 +216,6 @@ def test_a_case_store_that_is_down_is_not_ready(library, tmp_path):
         assert client.get("/health/alive").status_code == 200
 
 
-# Tags and compression ----------------------------------------------------------------------------------------------
-
-
 @pytest.mark.parametrize(
     "path", ["/assemblies", "/assemblies/brannoch-30s/drawing.svg", "/tables/kit-contents", "/queries"]
 )
@@ -275,9 +269,6 @@ def test_bodies_are_compressed_for_who_takes_it(client):
     large = client.get("/assemblies/" + "x" * 3000, headers={"accept-encoding": "gzip"})
     assert large.headers["content-encoding"] == "gzip"
     assert large.json()["request_id"] == large.headers["x-request-id"]
-
-
-# Bounds and pace ---------------------------------------------------------------------------------------------------
 
 
 @pytest.fixture(scope="module")
@@ -382,3 +373,12 @@ def test_a_given_application_is_not_bounded_by_its_name(library):
     """An application in other hands is reached under any name, as those hands decide."""
     assert EMBEDDED.hosts == ("*",)
     assert TestClient(create_app(library), base_url="http://elsewhere.example").get("/assemblies").status_code == 200
+
+
+def test_every_setting_stands_in_the_readme():
+    """What has no option of the command is named in the section on running the service, and nothing else is."""
+    readme = (Path(__file__).resolve().parents[2] / "README.md").read_text("utf-8")
+    section = readme.split("## Run it as a service")[1].split("\n## ")[0]
+    options = set(inspect.signature(serve).parameters)
+    named = set(re.findall(r"`([a-z_]+)`", section.split("--set NAME=VALUE")[1]))
+    assert named == set(Settings.model_fields) - options

@@ -39,7 +39,7 @@ class Settings(BaseModel):
     host: str = Field("127.0.0.1", min_length=1, description="Address to listen on.")
     port: int = Field(8350, ge=0, le=65535, description="Port; 0 takes a free one.")
     workers: int = Field(1, ge=1, le=64, description="Processes that answer.")
-    threads: int = Field(4, ge=1, le=64, description="Questions that one process works on at a time.")
+    threads: int = Field(2, ge=1, le=64, description="Questions that one process works on at a time.")
 
     data: Paths = Field((), description="Further packs: files and folders.")
     uploads: Path | None = Field(None, description="Folder that keeps uploaded packs; without it none are taken.")

@@ -1,5 +1,6 @@
 """The log: one line of JSON for each event, or a readable line on a terminal; never a body, never a token."""
 
+import json
 import logging
 import sys
 from typing import Any, Protocol
@@ -42,9 +43,17 @@ def log_to(form: str, stream: Any = None) -> Log:
     if plain:
         steps += [structlog.dev.ConsoleRenderer(colors=stream.isatty())]
     else:
-        steps += [structlog.processors.format_exc_info, structlog.processors.JSONRenderer(ensure_ascii=False)]
+        steps += [structlog.processors.format_exc_info, structlog.processors.JSONRenderer(_written)]
     log: Log = structlog.wrap_logger(structlog.WriteLogger(stream), processors=steps, cache_logger_on_first_use=True)
     return log
+
+
+_WRITER = json.JSONEncoder(ensure_ascii=False, default=repr)
+
+
+def _written(event: Any, **_: Any) -> str:
+    """Write an event with the one writer, which `json.dumps` would make anew for each."""
+    return _WRITER.encode(event)
 
 
 class Handed(logging.Handler):

@@ -43,6 +43,9 @@ QUEUE_LIMIT = 1000
 """Questions that may wait for a thread; more are sent away at once."""
 
 
+_CANONICAL = json.JSONEncoder(sort_keys=True, separators=(",", ":"))
+
+
 class Remembered:
     """Answer from what is finished or being computed; else compute, a few questions at a time."""
 
@@ -96,7 +99,7 @@ class Remembered:
             return None
         try:
             language = preferred_language(header(scope, b"accept-language"), held.languages)
-            asked = json.dumps(json.loads(body), sort_keys=True, separators=(",", ":")) if body else ""
+            asked = _CANONICAL.encode(json.loads(body)) if body else ""
         except (ValueError, RecursionError, WrongCallError):
             return None
         kind = header(scope, b"content-type") if body else ""
