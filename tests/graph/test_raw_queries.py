@@ -1,16 +1,20 @@
 """Raw SPARQL: what is let in, and what stops it."""
 
 import http.server
+import signal
 import threading
 
 import pytest
 from pyoxigraph import Literal, NamedNode, Quad, RdfFormat, Store
 
-from clampgraph.errors import WrongCallError
+from clampgraph.errors import StoreError, WrongCallError
 from clampgraph.graph.guard import LONGEST, check_read_only
 from clampgraph.graph.results import reply
 from clampgraph.graph.sandbox import Sandbox
 
+DOUBLED = " ".join(f"BIND(CONCAT(?t{n}, ?t{n}) AS ?t{n + 1})" for n in range(40))
+DOUBLING = f"SELECT (STRLEN(?t40) AS ?n) {{ BIND('0123456789' AS ?t0) {DOUBLED} }}"
+SORTING = "SELECT * { ?a ?b ?c . ?d ?e ?f . ?g ?h ?i } ORDER BY ?i ?f ?c"
 HEAVY = "SELECT (COUNT(*) AS ?n) { ?a ?b ?c . ?d ?e ?f . ?g ?h ?i . ?j ?k ?l . FILTER(STR(?c) > STR(?l)) }"
 
 
@@ -98,11 +102,31 @@ def test_a_refused_query_calls_nobody(sandbox: Sandbox) -> None:
 def test_a_slow_query_is_killed_and_the_next_one_answered(store: Store) -> None:
     """The process is stopped at its limit, and a new one takes the next question."""
     box = Sandbox(store.dump(format=RdfFormat.N_QUADS) or b"", time_limit=1.0)
+    box._start()
+    process = box._process
     with pytest.raises(WrongCallError, match="stopped after 1 s"):
         box.ask(HEAVY)
+    assert process.exitcode == -signal.SIGKILL
     box._limit = 10.0
     assert b"true" in box.ask("ASK { ?s ?p ?o }").body
     box.close()
+
+
+@pytest.mark.parametrize("query", [DOUBLING, SORTING], ids=["doubling", "sorting"])
+def test_a_greedy_query_ends_its_own_process_and_no_other(query: str, store: Store) -> None:
+    """Memory past the limit is not given; whoever asks is told, and the next question is answered."""
+    box = Sandbox(store.dump(format=RdfFormat.N_QUADS) or b"", time_limit=20.0, memory_limit=64 << 20)
+    with pytest.raises(WrongCallError, match="more than 64 MiB"):
+        box.ask(query)
+    assert b"true" in box.ask("ASK { ?s ?p ?o }").body
+    box.close()
+
+
+def test_nobody_waits_for_ever_behind_others(store: Store) -> None:
+    """Who comes while another query runs waits a while, and is then told to come back."""
+    box = Sandbox(store.dump(format=RdfFormat.N_QUADS) or b"", time_limit=0.05)
+    with box._lock, pytest.raises(StoreError, match="still running: ask again"):
+        box.ask("ASK { ?s ?p ?o }")
 
 
 def test_formats_hold_their_kind_of_result(store: Store) -> None:

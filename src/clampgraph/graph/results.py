@@ -72,7 +72,9 @@ def reply(store: Store, text: str, wanted: str = "", bindings: Mapping[str, Plai
         # A result may only end in the thread that asked for it; frames in the traceback would carry it elsewhere.
         raise error.with_traceback(None) from None
     except (SyntaxError, ValueError, RuntimeError) as error:
-        raise WrongCallError(f"The query cannot be run: {str(error).splitlines()[0].rstrip('.')}.") from error.with_traceback(None)
+        raise WrongCallError(
+            f"The query cannot be run: {str(error).splitlines()[0].rstrip('.')}."
+        ) from error.with_traceback(None)
 
 
 def written(asked: Callable[[], Result], wanted: str = "") -> Reply:

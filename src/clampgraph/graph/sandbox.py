@@ -108,7 +108,7 @@ class Sandbox:
         except (EOFError, OSError):
             self.close()
             raise WrongCallError(
-                f"The query needs more than {self._memory >> 20} MiB: narrow it, or add a LIMIT."
+                f"The query ended its process, as one does that takes more than {self._memory >> 20} MiB: narrow it."
             ) from None
         if isinstance(found, Reply):
             return found
