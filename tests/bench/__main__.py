@@ -16,11 +16,8 @@ BENCHES = {
     "service": service,
     "start": start,
     "store": store,
-    "start": start,
-    "store": store,
     "stroke": stroke,
     "tables": tables,
-    "tracing": tracing,
     "tracing": tracing,
 }
 
