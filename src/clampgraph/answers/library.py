@@ -1,12 +1,12 @@
 """What is loaded: the graph, the knowledge read from it, and the assemblies read so far."""
 
 from collections import OrderedDict
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from threading import Lock
-from typing import Any
+from typing import Any, TypeVar
 
 from clampgraph.assembly import (
     Assembly,
@@ -28,6 +28,8 @@ from clampgraph.graph.languages import ENGLISH, in_language, told_languages
 
 __all__ = ["Library", "nearest"]
 
+T = TypeVar("T")
+
 PLANS_KEPT = 64
 """How many compiled networks stay in memory; one takes from 1 to about 20 MB."""
 
@@ -45,7 +47,7 @@ class _Lesson:
 
     learned: Learned
     networks: dict[str, Network] = field(default_factory=dict)
-    plans: OrderedDict[tuple[Any, ...], Plan] = field(default_factory=OrderedDict)
+    plans: OrderedDict[tuple[Any, ...], Any] = field(default_factory=OrderedDict)
 
 
 class Library:
@@ -56,7 +58,7 @@ class Library:
         self._assemblies: dict[tuple[str, str | None], Assembly] = {}
         self._influence: dict[str, InfluenceGraph] = {}
         self._networks: dict[str, Network] = {}
-        self._plans: OrderedDict[tuple[Any, ...], Plan] = OrderedDict()
+        self._plans: OrderedDict[tuple[Any, ...], Any] = OrderedDict()
         self._tongues: dict[str, Library] = {}
         self.learned = Learned()
         self._lessons = [_Lesson(self.learned)]
@@ -164,16 +166,23 @@ class Library:
         """
         targets = {*wanted, *(n.id for n in network if n.kind in ("failure-mode", "condition"))}
         key = assembly.generation.iri, tuple(sorted(ages.items())), frozenset(targets)
+        return self.kept(
+            key, lambda: compile_network(upstream(network, targets), memory_limit_bytes=memory_limit_bytes)
+        )
+
+    def kept(self, key: tuple[Any, ...], make: Callable[[], T]) -> T:
+        """Return what was made for a key from the figures of this library, whatever its language; the last are kept."""
         with self._lock:
             if key in self._plans:
                 self._plans.move_to_end(key)
-                return self._plans[key]
-        plan = compile_network(upstream(network, targets), memory_limit_bytes=memory_limit_bytes)
+                found: T = self._plans[key]
+                return found
+        made = make()
         with self._lock:
-            self._plans[key] = plan
+            kept: T = self._plans.setdefault(key, made)
             while len(self._plans) > PLANS_KEPT:
                 self._plans.popitem(last=False)
-        return plan
+        return kept
 
     @cached_property
     def sources(self) -> Mapping[str, str]:

@@ -4,7 +4,7 @@ A node with no observed or wanted node downstream cannot change any answer (it i
 before compiling. The links of what is kept are untouched, and so are the answers.
 """
 
-from collections.abc import Collection, Iterable
+from collections.abc import Iterable
 
 from clampgraph.diagnosis.network import Network
 
@@ -29,14 +29,21 @@ def upstream(network: Network, targets: Iterable[str]) -> Network:
     return Network(tuple(node for node in network if node.id in kept), network.place)
 
 
-def tied_to(network: Network, findings: Iterable[str], observed: Collection[str]) -> frozenset[str]:
+def tied_to(findings: Iterable[frozenset[str]], observed: Iterable[frozenset[str]]) -> frozenset[str]:
     """Return the nodes upstream of findings, and of whatever observation ties to those.
 
     Two nodes with no common origin among these, nor any observation that joins their origins, are independent:
     what is not upstream of a node in this set tells nothing about the findings' causes.
+
+    Parameters
+    ----------
+    findings
+        For each finding, itself and what lies upstream of it.
+    observed
+        The same for everything that was observed.
     """
-    reached = set(causes_of(network, findings))
-    origins = [causes_of(network, [node]) for node in observed]
+    reached: set[str] = set().union(*findings)
+    origins = list(observed)
     grown = True
     while grown:
         joining = [found for found in origins if not reached.isdisjoint(found) and not found <= reached]

@@ -19,13 +19,13 @@ References
   Annals of Statistics 5(2), 1977 (from memory).
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from clampgraph.diagnosis.inference import Plan
+from clampgraph.diagnosis.inference import AnyPlan, Evidence
 
 __all__ = [
     "LOCKOUT_MINUTES",
@@ -36,8 +36,12 @@ __all__ = [
     "PlanStep",
     "Repair",
     "expected_repair_cost",
+    "gains",
+    "outcome_rows",
     "plan_of_work",
     "repair_order",
+    "shares",
+    "what_ifs",
     "worth_of_checks",
 ]
 
@@ -49,6 +53,9 @@ VERIFY_MINUTES = 20.0
 
 NORMAL = "normal"
 """The outcome of a check that shows nothing abnormal."""
+
+_DIGITS = 12
+"""Decimals by which beliefs are compared: twins in a circuit are equal but for rounding, and the first named leads."""
 
 _Array = NDArray[np.float64]
 
@@ -165,8 +172,30 @@ def _entropy(chances: _Array) -> _Array:
     return found
 
 
+def what_ifs(plan: AnyPlan, found: Evidence, options: Sequence[CheckOption]) -> Evidence:
+    """Return the evidence under every outcome of every check: abnormal ones in their order, then the normal one.
+
+    Parameters
+    ----------
+    plan
+        The compiled network; must know the outcome nodes.
+    found
+        Findings so far, shape (1, columns).
+    options
+        The checks that can still be made.
+    """
+    rows = np.repeat(found, sum(len(option.nodes) + 1 for option in options), axis=0)
+    start = 0
+    for option in options:
+        columns = np.array([plan.columns[node] for node in option.nodes.values()], np.intp)
+        stop = start + len(columns) + 1
+        rows[start:stop, columns] = np.eye(len(columns) + 1, len(columns), dtype=np.int8)
+        start = stop
+    return rows
+
+
 def worth_of_checks(
-    plan: Plan,
+    plan: AnyPlan,
     evidence: Mapping[str, bool],
     options: Sequence[CheckOption],
     repairs: Sequence[Repair],
@@ -176,7 +205,7 @@ def worth_of_checks(
     Parameters
     ----------
     plan
-        The compiled network; must contain the outcome nodes.
+        The compiled network; must know the outcome nodes.
     evidence
         Findings so far, by node id.
     options
@@ -189,41 +218,71 @@ def worth_of_checks(
     tuple of CheckWorth
         In the order of `options`.
     """
-    rows: list[Mapping[str, bool]] = [evidence]
-    for option in options:
-        silent = dict.fromkeys(option.nodes.values(), False)
-        rows += [{**evidence, **silent, node: True} for node in option.nodes.values()]
-        rows.append({**evidence, **silent})
-    found = plan.evaluate(plan.evidence(rows))
+    found = plan.evaluate(what_ifs(plan, plan.evidence([evidence]), options))
     modes = [mode for repair in repairs for mode in repair.modes]
-    columns = [plan.columns[mode] for mode in modes]
-    worth, start = [], 1
+    belief = found.posterior[:, [plan.columns[mode] for mode in modes]]
+    worth: dict[str, CheckWorth] = {}
+    for alike, rows in outcome_rows(options):
+        chance, after = shares(found.probability[rows]), belief[rows]
+        gain, saving = gains(chance, after), _savings(chance, after, repairs)
+        best = np.round(after, _DIGITS).argmax(axis=2) if modes else np.empty((len(alike), 0), np.intp)
+        for number, option in enumerate(alike):
+            names = (*option.nodes, NORMAL)
+            leading = {
+                name: (modes[mode], float(after[number, row, mode]))
+                for row, (name, mode) in enumerate(zip(names, best[number].tolist(), strict=bool(modes)))
+            }
+            outcomes = dict(zip(names, chance[number].tolist(), strict=True))
+            worth[option.id] = CheckWorth(option, outcomes, leading, float(gain[number]), float(saving[number]))
+    return tuple(worth[option.id] for option in options)
+
+
+def outcome_rows(options: Sequence[CheckOption]) -> Iterator[tuple[list[CheckOption], NDArray[np.intp]]]:
+    """Yield the checks with equally many outcomes, and their rows among the what-ifs, shape (checks, outcomes)."""
+    found: dict[int, tuple[list[CheckOption], list[int]]] = {}
+    start = 0
     for option in options:
-        part = slice(start, start + len(option.nodes) + 1)
-        start = part.stop
-        # Outcomes exclude each other; the belief before the check is their mixture, so the gain is never negative.
-        chance = found.probability[part] / found.probability[part].sum()
-        after = found.posterior[part][:, columns]
-        worth.append(_worth_of(option, chance, after, repairs))
-    return tuple(worth)
+        alike, starts = found.setdefault(len(option.nodes) + 1, ([], []))
+        alike.append(option)
+        starts.append(start)
+        start += len(option.nodes) + 1
+    for outcomes, (alike, starts) in found.items():
+        yield alike, np.array(starts)[:, None] + np.arange(outcomes)
 
 
-def _worth_of(option: CheckOption, chance: _Array, after: _Array, repairs: Sequence[Repair]) -> CheckWorth:
-    names = (*option.nodes, NORMAL)
-    outcomes = dict(zip(names, chance.tolist(), strict=True))
+def shares(chance: _Array) -> _Array:
+    """Return the probabilities of the outcomes of checks, which exclude each other; shape (checks, outcomes)."""
+    found: _Array = chance / chance.sum(axis=1, keepdims=True)
+    return found
+
+
+def gains(chance: _Array, after: _Array) -> _Array:
+    """Return the expected information of checks [bit].
+
+    Parameters
+    ----------
+    chance
+        Probability of each outcome, shape (checks, outcomes).
+    after
+        Belief in each failure mode under each outcome, shape (checks, outcomes, modes).
+    """
+    # The belief before the check is the mixture of those after it, so the gain is never negative but for rounding.
+    before = (chance[:, :, None] * after).sum(axis=1)
+    found: _Array = np.maximum(_entropy(before) - (chance * _entropy(after)).sum(axis=1), 0.0)
+    return found
+
+
+def _savings(chance: _Array, after: _Array, repairs: Sequence[Repair]) -> _Array:
+    """Return how much checks lower the expected cost of repair [min]."""
     if not repairs:
-        return CheckWorth(option, outcomes, {}, 0.0, 0.0)
-    before = chance @ after
-    gain = float(_entropy(before) - chance @ _entropy(after))
-    sizes = [len(repair.modes) for repair in repairs]
-    edges = np.cumsum([0, *sizes[:-1]])
+        return np.zeros(len(chance))
+    edges = np.cumsum([0, *(len(repair.modes) for repair in repairs[:-1])])
     minutes = np.array([repair.minutes for repair in repairs])
-    cost_after = chance @ expected_repair_cost(np.add.reduceat(after, edges, axis=1), minutes)
-    cost_before = expected_repair_cost(np.add.reduceat(before, edges), minutes)
-    modes = [mode for repair in repairs for mode in repair.modes]
-    best = after.argmax(axis=1)
-    leading = {n: (modes[c], float(row[c])) for n, row, c in zip(names, after, best, strict=True)}
-    return CheckWorth(option, outcomes, leading, max(gain, 0.0), float(cost_before - cost_after))
+    before = (chance[:, :, None] * after).sum(axis=1)
+    cost_before = expected_repair_cost(np.add.reduceat(before, edges, axis=-1), minutes)
+    cost_after = expected_repair_cost(np.add.reduceat(after, edges, axis=-1), minutes)
+    found: _Array = cost_before - (chance * cost_after).sum(axis=1)
+    return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,10 +317,12 @@ def plan_of_work(
     """
     if not repairs:
         return ()
-    worthwhile = sorted((w for w in worth if w.worthwhile), key=lambda w: (w.option.cost - w.saving, w.option.id))
+    worthwhile = sorted(
+        (w for w in worth if w.worthwhile), key=lambda w: (round(w.option.cost - w.saving, 9), w.option.id)
+    )
     steps = [PlanStep("observe", w.option.id, w.option.cost) for w in worthwhile[:2]]
     chances = np.array([sum(posterior[mode] for mode in repair.modes) for repair in repairs])
-    order = repair_order(chances, np.array([repair.minutes for repair in repairs]))
+    order = repair_order(np.round(chances, _DIGITS), np.array([repair.minutes for repair in repairs]))
     covered, total = 0.0, float(chances.sum())
     for index in order[:5]:
         if covered >= 0.9 * total:

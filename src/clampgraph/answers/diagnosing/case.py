@@ -1,18 +1,16 @@
 """One question with everything reasoned about it: what the parts of a diagnosis share."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest
+from clampgraph.answers.diagnosing.study import Study
 from clampgraph.answers.library import Library
 from clampgraph.assembly import Assembly
 from clampgraph.diagnosis.inference import Plan
 from clampgraph.diagnosis.network import Network
 
 __all__ = ["Case"]
-
-QUICK_MEMORY = 2**28
-"""Memory for a plan of what-ifs [byte]; what would need more takes too long to wait for at the machine."""
 
 
 @dataclass(frozen=True)
@@ -24,24 +22,21 @@ class Case:
 
     library: Library
     assembly: Assembly
-    network: Network
-    plan: Plan
+    study: Study
     evidence: Mapping[str, bool]
     findings: tuple[str, ...]
     posterior: Mapping[str, float]
     before: Mapping[str, float]
     request: DiagnoseRequest
 
-    def plan_with(self, nodes: Iterable[str]) -> Plan:
-        """Return a plan that also holds some nodes that nobody observed yet.
+    @property
+    def network(self) -> Network:
+        """The network of the assembly."""
+        return self.study.network
 
-        Raises
-        ------
-        TooWideError
-            If they tie more of the network together than is quickly solved.
-        """
-        wanted = [*self.evidence, *nodes]
-        return self.library.plan(self.assembly, self.network, self.request.ages, wanted, QUICK_MEMORY)
+    def compiled(self) -> Plan:
+        """Return the network of these very findings compiled, for questions that ask it hundreds of times."""
+        return self.library.plan(self.assembly, self.network, self.request.ages, self.evidence)
 
     def prior(self, node: str) -> float:
         """Return the probability of a node before anything was found."""

@@ -1,6 +1,6 @@
 """What explains it: from symptoms seen and not seen to causes, their upstream paths and the next check."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
 from typing import Any
@@ -18,17 +18,18 @@ from clampgraph.answers.diagnosing.diagnosis import (
 )
 from clampgraph.answers.diagnosing.evidence import Evidence, check_ages, evidence_of
 from clampgraph.answers.diagnosing.next_steps import next_checks, plan, repairs_of, worth_of_open_checks
-from clampgraph.answers.diagnosing.suspects import causes, conditions
+from clampgraph.answers.diagnosing.study import Study, study_of
+from clampgraph.answers.diagnosing.suspects import by_probability, causes, conditions
 from clampgraph.answers.library import Library
 from clampgraph.answers.models import Value
 from clampgraph.assembly import Assembly
 from clampgraph.diagnosis.explanation import joint_explanations, unexplained
-from clampgraph.diagnosis.inference import Plan, posteriors
+from clampgraph.diagnosis.inference import FindingsPlan, posteriors
 from clampgraph.diagnosis.network import Network
 from clampgraph.diagnosis.relevance import causes_of
 from clampgraph.errors import ClampgraphError
 
-__all__ = ["diagnose", "diagnose_many"]
+__all__ = ["Suspect", "diagnose", "diagnose_many", "findings_of", "rank_many"]
 
 SURE = 0.95
 """Likelihood from which on a measured value counts as clear of its limits (common practice)."""
@@ -36,23 +37,13 @@ SURE = 0.95
 
 @dataclass(frozen=True)
 class _Question:
-    """A request that was understood: its assembly with its network, what was found there, and the compiled network."""
+    """A request that was understood: its assembly, what is known of it, and what was found there."""
 
     library: Library
     request: DiagnoseRequest
     assembly: Assembly
-    network: Network
+    study: Study
     found: Evidence
-
-    @property
-    def kin(self) -> tuple[Any, ...]:
-        """What it shares with the questions that one compiled network answers."""
-        ages = tuple(sorted(self.request.ages.items()))
-        return self.assembly.generation.iri, ages, frozenset(self.found.nodes)
-
-    def plan(self) -> Plan:
-        """Return the compiled network."""
-        return self.library.plan(self.assembly, self.network, self.request.ages, self.found.nodes)
 
 
 def diagnose(library: Library, request: DiagnoseRequest) -> DiagnosisAnswer:
@@ -69,9 +60,9 @@ def diagnose(library: Library, request: DiagnoseRequest) -> DiagnosisAnswer:
     ImpossibleEvidenceError
         If the findings cannot occur together.
     """
-    question = _understood(library, request, {})
-    plan = question.plan()
-    return _told(question, plan, *_beliefs(plan, [question.found.nodes]))
+    question = _understood(library, request)
+    (belief,) = _beliefs(question.study, [question.found.nodes])
+    return _told(question, belief)
 
 
 def diagnose_many(
@@ -79,73 +70,108 @@ def diagnose_many(
 ) -> tuple[DiagnosisAnswer | ClampgraphError, ...]:
     """Answer many diagnoses, each as `diagnose` would, to the last digit; what one of them raises stands in its place.
 
-    Those about the same findings at one assembly, generation and ages, present or absent, are solved as one batch.
+    Those about one assembly, generation and ages are solved as one batch.
     """
     answers: dict[int, DiagnosisAnswer | ClampgraphError] = {}
-    kin: dict[tuple[Any, ...], list[tuple[int, _Question]]] = {}
-    networks: dict[tuple[Any, ...], Network] = {}
-    for index, request in enumerate(requests):
-        try:
-            question = _understood(library, request, networks)
-            kin.setdefault(question.kin, []).append((index, question))
-        except ClampgraphError as error:
-            answers[index] = error
-    for family in kin.values():
-        answers |= _answered(family)
+    for family in _kin(library, requests, answers):
+        beliefs = _beliefs(family[0][1].study, [question.found.nodes for _, question in family])
+        for (index, question), belief in zip(family, beliefs, strict=True):
+            try:
+                answers[index] = _told(question, belief)
+            except ClampgraphError as error:
+                answers[index] = error
     return tuple(answers[index] for index in range(len(requests)))
 
 
-def _answered(family: Sequence[tuple[int, _Question]]) -> dict[int, DiagnosisAnswer | ClampgraphError]:
-    """Answer the questions that one compiled network answers."""
-    found: dict[int, DiagnosisAnswer | ClampgraphError] = {}
-    try:
-        plan = family[0][1].plan()
-    except ClampgraphError as error:
-        return {index: error for index, _ in family}
-    *beliefs, before = _beliefs(plan, [question.found.nodes for _, question in family])
-    for (index, question), belief in zip(family, beliefs, strict=True):
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """A cause in short: where, what, and how probable."""
+
+    position: str
+    failure_mode: str
+    probability: float
+
+
+def rank_many(
+    library: Library, requests: Sequence[DiagnoseRequest], top: int
+) -> tuple[tuple[Suspect, ...] | ClampgraphError, ...]:
+    """Rank the causes of many findings: the first of `causes` that `diagnose` tells, to the last digit, nothing else.
+
+    What one of them raises stands in its place; where no cause explains the findings there are none.
+    """
+    answers: dict[int, tuple[Suspect, ...] | ClampgraphError] = {}
+    for family in _kin(library, requests, answers):
+        study = family[0][1].study
+        beliefs = _beliefs(study, [question.found.nodes for _, question in family])
+        for (index, question), belief in zip(family, beliefs, strict=True):
+            try:
+                answers[index] = _ranked(question, belief, top)
+            except ClampgraphError as error:
+                answers[index] = error
+    return tuple(answers[index] for index in range(len(requests)))
+
+
+def _ranked(question: _Question, likeliest: dict[str, float] | None, top: int) -> tuple[Suspect, ...]:
+    study, found = question.study, question.found
+    if likeliest is None:
+        likeliest = posteriors(study.plan, found.nodes)  # raises, and names the smallest conflict
+    belief = _weighed(study.plan, found) if found.weighed else likeliest
+    findings = findings_of(study.network, found.nodes)
+    ranked = by_probability(study.modes, belief)
+    if findings:
+        upstream = frozenset[str]().union(*map(study.above, findings))
+        ranked = [node for node in ranked if node.id in upstream]
+    return tuple(Suspect(n.position or "", n.failure_mode or "", belief[n.id]) for n in ranked[:top])
+
+
+def _kin(
+    library: Library, requests: Sequence[DiagnoseRequest], answers: dict[int, Any]
+) -> Iterable[list[tuple[int, _Question]]]:
+    """Sort questions by the study that they share; what cannot be understood is answered with its error."""
+    kin: dict[int, list[tuple[int, _Question]]] = {}
+    for index, request in enumerate(requests):
         try:
-            found[index] = _told(question, plan, belief, before)
+            question = _understood(library, request)
+            kin.setdefault(id(question.study), []).append((index, question))
         except ClampgraphError as error:
-            found[index] = error
-    return found
+            answers[index] = error
+    return kin.values()
 
 
-def _understood(library: Library, request: DiagnoseRequest, networks: dict[tuple[Any, ...], Network]) -> _Question:
+def _understood(library: Library, request: DiagnoseRequest) -> _Question:
     assembly = library.assembly(request.assembly, request.generation)
     check_ages(assembly, request.ages)
-    key = assembly.generation.iri, tuple(sorted(request.ages.items()))
-    if key not in networks:
-        networks[key] = library.network(assembly, request.ages)
-    network = networks[key]
-    return _Question(library, request, assembly, network, evidence_of(library, assembly, network, request))
+    study = study_of(library, assembly, request.ages)
+    return _Question(library, request, assembly, study, evidence_of(library, assembly, study.network, request))
 
 
-def _beliefs(plan: Plan, findings: Sequence[Mapping[str, bool]]) -> list[dict[str, float] | None]:
-    """Return the posteriors under each set of findings in one batch, None where they cannot be; last, those before."""
-    result = plan.evaluate(plan.evidence([*findings, {}]))
+def _beliefs(study: Study, findings: Sequence[Mapping[str, bool]]) -> list[dict[str, float] | None]:
+    """Return the posteriors under each set of findings in one batch, None where they cannot be."""
+    result = study.plan.evaluate(study.plan.evidence(findings))
     return [
-        dict(zip(plan.node_ids, row, strict=True)) if possible else None
+        dict(zip(study.plan.node_ids, row, strict=True)) if possible else None
         for row, possible in zip(result.posterior.tolist(), result.possible.tolist(), strict=True)
     ]
 
 
-def _told(
-    question: _Question, plan: Plan, likeliest: dict[str, float] | None, before: dict[str, float] | None
-) -> DiagnosisAnswer:
-    network, found = question.network, question.found
+def _told(question: _Question, likeliest: dict[str, float] | None) -> DiagnosisAnswer:
+    study, found = question.study, question.found
     if likeliest is None:
-        likeliest = posteriors(plan, found.nodes)  # raises, and names the smallest conflict
-    findings = tuple(n for n, on in found.nodes.items() if on and network.by_id[n].kind in ("symptom", "check"))
+        likeliest = posteriors(study.plan, found.nodes)  # raises, and names the smallest conflict
     case = Case(
-        question.library, question.assembly, network, plan, found.nodes, findings,
-        _weighed(plan, found) if found.weighed else likeliest,
-        before or {} if found.nodes else {}, question.request,
+        question.library, question.assembly, study, found.nodes, findings_of(study.network, found.nodes),
+        _weighed(study.plan, found) if found.weighed else likeliest,
+        study.before if found.nodes else {}, question.request,
     )  # fmt: skip
     return _answer(case, found, likeliest)
 
 
-def _weighed(compiled: Plan, found: Evidence) -> dict[str, float]:
+def findings_of(network: Network, evidence: Mapping[str, bool]) -> tuple[str, ...]:
+    """Return the symptoms and abnormal outcomes of checks that were found on."""
+    return tuple(node for node, on in evidence.items() if on and network.by_id[node].kind in ("symptom", "check"))
+
+
+def _weighed(compiled: FindingsPlan, found: Evidence) -> dict[str, float]:
     """Return the belief under measured values: the mixture over their outcomes by likelihood, which is exact."""
     rows, weights = [], []
     for combination in product(*found.weighed):
@@ -164,7 +190,7 @@ def _answer(case: Case, found: Evidence, likeliest: Mapping[str, float]) -> Diag
     explaining = [node.id for node in modes if node.id in upstream]
     repairs = repairs_of(case, explaining)
     worth = worth_of_open_checks(case, repairs)
-    joint = joint_explanations(case.plan, case.evidence, likeliest, explaining)
+    joint = joint_explanations(case.compiled(), case.evidence, likeliest, explaining)
     nothing, each = _unexplained(case, found)
     return DiagnosisAnswer(
         assembly=case.assembly.id,
@@ -207,7 +233,7 @@ def _warnings(case: Case, found: Evidence) -> Iterator[str]:
 
 def _unexplained(case: Case, found: Evidence) -> tuple[float, tuple[UnexplainedOut, ...]]:
     """Say how much stays unexplained; a symptom that nothing here can cause is unexplained for certain."""
-    together, each = unexplained(case.plan, case.network, case.evidence, case.findings)
+    together, each = unexplained(case.study.plan, case.network, case.evidence, case.findings)
     strange = [s for s in case.request.seen if f"symptom/{s}" in found.outside]
     told = {case.name(finding): chance for finding, chance in each.items()} | dict.fromkeys(strange, 1.0)
     return (

@@ -6,9 +6,7 @@ from clampgraph.answers.diagnosing.case import Case
 from clampgraph.answers.diagnosing.diagnosis import NextCheckOut, OutcomeOut, PlanStepOut
 from clampgraph.answers.diagnosing.suspects import remedies
 from clampgraph.answers.models import Value
-from clampgraph.diagnosis.relevance import causes_of, tied_to
-from clampgraph.diagnosis.troubleshooting import CheckOption, CheckWorth, Repair, plan_of_work, worth_of_checks
-from clampgraph.errors import TooWideError
+from clampgraph.diagnosis.troubleshooting import CheckWorth, Repair, plan_of_work, worth_of_checks
 
 __all__ = ["next_checks", "plan", "repairs_of", "worth_of_open_checks"]
 
@@ -27,27 +25,9 @@ def repairs_of(case: Case, modes: Iterable[str]) -> tuple[Repair, ...]:
 
 
 def worth_of_open_checks(case: Case, repairs: Sequence[Repair]) -> tuple[CheckWorth, ...]:
-    """Return what every check that was not made yet, and that can tell anything about the findings, would bring.
-
-    All of them share one plan; where that ties too much of the network together, each gets a plan of its own,
-    with the same answer.
-    """
-    outcomes: dict[str, dict[str, str]] = {}
-    for node in case.network.of_kind("check"):
-        outcomes.setdefault(node.check or "", {})[node.outcome] = node.id
-    known = case.library.knowledge.checks
-    tied = tied_to(case.network, case.findings, case.evidence)
-    options = [
-        CheckOption(name, known[name.partition("@")[0]].minutes, known[name.partition("@")[0]].lockout, nodes)
-        for name, nodes in sorted(outcomes.items())
-        if name not in case.request.readings and not tied.isdisjoint(causes_of(case.network, nodes.values()))
-    ]
-    nodes = [node for option in options for node in option.nodes.values()]
-    try:
-        return worth_of_checks(case.plan_with(nodes), case.evidence, options, repairs)
-    except TooWideError:
-        alone = ((option, case.plan_with(option.nodes.values())) for option in options)
-        return tuple(w for option, plan in alone for w in worth_of_checks(plan, case.evidence, [option], repairs))
+    """Return what every check that was not made yet, and that can tell anything about the findings, would bring."""
+    options = case.study.open_options(case.findings, case.evidence, case.request.readings)
+    return worth_of_checks(case.study.plan, case.evidence, options, repairs)
 
 
 def next_checks(case: Case, worth: Iterable[CheckWorth]) -> tuple[NextCheckOut, ...]:

@@ -1,17 +1,16 @@
 """Who is suspected: causes with their paths and remedies, and the conditions behind them."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from clampgraph.answers.diagnosing.case import Case
 from clampgraph.answers.diagnosing.diagnosis import CauseOut, ConditionOut, FigureOut, PathOut, PromoterOut, RemedyOut
 from clampgraph.answers.diagnosing.telling import tell_path
 from clampgraph.answers.models import Value
 from clampgraph.assembly.knowledge import ComponentType, FailureMode
-from clampgraph.diagnosis.explanation import PathStep, influence_paths
+from clampgraph.diagnosis.explanation import PathStep
 from clampgraph.diagnosis.network import Node
-from clampgraph.diagnosis.relevance import causes_of
 
-__all__ = ["causes", "conditions", "remedies"]
+__all__ = ["by_probability", "causes", "conditions", "remedies"]
 
 LIKELIEST = 12
 """How many causes an answer lists unless all are asked for."""
@@ -19,16 +18,18 @@ LIKELIEST = 12
 
 def causes(case: Case, modes: Iterable[Node], upstream: frozenset[str]) -> tuple[CauseOut, ...]:
     """Rank failure modes by probability; the likeliest dozen that explain a finding, or all of them on request."""
-    ranked = sorted(modes, key=lambda n: (-case.posterior[n.id], n.id))
+    ranked = by_probability(modes, case.posterior)
     if not case.request.all:
         ranked = [n for n in ranked if not case.findings or n.id in upstream][:LIKELIEST]
-    paths = influence_paths(case.network, case.findings)
-    return tuple(_cause(case, node, paths, explains=node.id in upstream) for node in ranked)
+    return tuple(_cause(case, node, explains=node.id in upstream) for node in ranked)
 
 
-def _cause(
-    case: Case, node: Node, paths: Mapping[str, Mapping[str, tuple[PathStep, ...]]], *, explains: bool
-) -> CauseOut:
+def by_probability(nodes: Iterable[Node], belief: Mapping[str, float]) -> list[Node]:
+    """Sort nodes by probability, the likeliest first; twins by name."""
+    return sorted(nodes, key=lambda node: (-belief[node.id], node.id))
+
+
+def _cause(case: Case, node: Node, *, explains: bool) -> CauseOut:
     position = case.assembly.positions[node.position or ""]
     mode = position.type.modes[node.failure_mode or ""]
     return CauseOut(
@@ -47,7 +48,7 @@ def _cause(
         figure=_figure(case, position.type, mode),
         explains=explains,
         promoted_by=_promoters(case, node),
-        paths=tuple(_path(case, finding, found[node.id]) for finding, found in paths.items() if node.id in found),
+        paths=tuple(_paths(case, node)),
         remedies=remedies(case, node),
     )
 
@@ -58,6 +59,13 @@ def _figure(case: Case, type_: ComponentType, mode: FailureMode) -> FigureOut:
     if learned is None:
         return FigureOut(origin="pack", cases=0, rate=Value(value=mode.rate, unit="1/yr"))
     return FigureOut(origin="cases", cases=learned.cases, rate=Value(value=learned.mean, unit="1/yr"))
+
+
+def _paths(case: Case, node: Node) -> Iterator[PathOut]:
+    for finding in case.findings:
+        steps = case.study.paths.path(node.id, finding)
+        if steps:
+            yield _path(case, finding, steps)
 
 
 def _path(case: Case, finding: str, steps: Sequence[PathStep]) -> PathOut:
@@ -71,7 +79,7 @@ def _path(case: Case, finding: str, steps: Sequence[PathStep]) -> PathOut:
 
 
 def _promoters(case: Case, node: Node) -> tuple[PromoterOut, ...]:
-    above = causes_of(case.network, [node.id])
+    above = case.study.above(node.id)
     known = case.library.knowledge.conditions
     found = [
         PromoterOut(condition=c.id, label=c.label, probability=case.posterior[f"condition/{c.id}"])

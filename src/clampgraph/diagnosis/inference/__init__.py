@@ -53,9 +53,9 @@ All from memory, but for the noisy-OR formula of Pearl 1988, p. 184, which was s
 """
 
 from clampgraph.diagnosis.inference.findings import FindingsPlan, plan_findings
-from clampgraph.diagnosis.inference.plan import Evaluation, Plan, compile_network, posteriors
+from clampgraph.diagnosis.inference.plan import AnyPlan, Evaluation, Plan, compile_network, posteriors
 from clampgraph.diagnosis.inference.shelf import Shelf
-from clampgraph.diagnosis.inference.solver import MEMORY_LIMIT_BYTES
+from clampgraph.diagnosis.inference.solver import MEMORY_LIMIT_BYTES, Evidence
 from clampgraph.diagnosis.inference.tables import (
     GeneralNetwork,
     TableEvaluation,
@@ -66,7 +66,9 @@ from clampgraph.diagnosis.inference.tables import (
 
 __all__ = [
     "MEMORY_LIMIT_BYTES",
+    "AnyPlan",
     "Evaluation",
+    "Evidence",
     "FindingsPlan",
     "GeneralNetwork",
     "Plan",

@@ -27,9 +27,9 @@ from clampgraph.errors import UnknownNameError, WrongCallError
 
 __all__ = ["FindingsPlan", "plan_findings"]
 
-_GROUPS = 8
-"""Groups of leaves: more make smaller circuits and more of them."""
-_MOST_WAYS = 64
+_GROUPS = 4
+"""Groups of leaves: more of them make smaller circuits, but two to their power of these, each to be compiled."""
+_MOST_WAYS = 24
 """Evaluations of one case from which on its leaves with the most parents become variables of the circuit."""
 
 
@@ -188,7 +188,7 @@ def plan_findings(
     >>> hiss = Node("hiss", "symptom", 0.001, (Link("seal-worn", 0.9), Link("valve-leaks", 0.5)))
     >>> plan = plan_findings(Network((seal, valve, hiss)), ["seal-worn", "valve-leaks"], ["hiss"])
     >>> [round(chance, 4) for chance in plan.evaluate(plan.evidence([{"hiss": True}])).posterior[0].tolist()]
-    [0.4565, 0.5082]
+    [0.453, 0.5078]
     """
     taken = set(asked)
     leaves = [

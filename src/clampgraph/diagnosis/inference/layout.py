@@ -51,7 +51,7 @@ class Uses:
     out: Index
     other: Index
     weight: NDArray[np.float64]
-    starts: Index
+    slot: Index
     pulls: tuple[Pull, ...]
 
 
@@ -211,7 +211,8 @@ def _uses_of(span: slice, uses: Terms, slots: _Slots) -> Uses:
     pulls = tuple(
         Pull(span.start + a, int(starts[a]), b - a, int(times[a]), bool(shared[a])) for a, b in pairwise(edges)
     )
-    return Uses(span.start, span.stop, part.out, np.maximum(part.right, ONE), part.weight, starts, pulls)
+    slot = np.repeat(np.arange(len(times)), times)
+    return Uses(span.start, span.stop, part.out, np.maximum(part.right, ONE), part.weight, slot, pulls)
 
 
 def _round(part: Terms, span: slice, uses: Uses, slots: _Slots) -> Round:

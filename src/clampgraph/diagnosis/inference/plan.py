@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +14,7 @@ from clampgraph.diagnosis.inference.solver import MEMORY_LIMIT_BYTES, Evidence, 
 from clampgraph.diagnosis.network import Network
 from clampgraph.errors import ImpossibleEvidenceError, UnknownNameError
 
-__all__ = ["Evaluation", "Plan", "compile_network", "posteriors"]
+__all__ = ["AnyPlan", "Evaluation", "Plan", "compile_network", "posteriors"]
 
 _UNKNOWN = -1
 
@@ -35,6 +36,27 @@ class Evaluation:
     probability: NDArray[np.float64]
     posterior: NDArray[np.float64]
     possible: NDArray[np.bool_]
+
+
+class AnyPlan(Protocol):
+    """What findings can be put to: a network compiled once, or one compiled as findings come."""
+
+    @property
+    def node_ids(self) -> tuple[str, ...]:
+        """The columns of a posterior."""
+
+    @property
+    def columns(self) -> Mapping[str, int]:
+        """The columns of the evidence, those of a posterior first."""
+
+    def evidence(self, findings: Sequence[Mapping[str, bool]]) -> Evidence:
+        """Turn findings into an array, one row for each set."""
+
+    def evaluate(self, evidence: Evidence) -> Evaluation:
+        """Return probability and posteriors of every evidence set."""
+
+    def likelihood(self, evidence: Evidence) -> NDArray[np.float64]:
+        """Return the probability of every evidence set."""
 
 
 @dataclass(frozen=True)
@@ -141,7 +163,7 @@ def compile_network(network: Network, *, memory_limit_bytes: int = MEMORY_LIMIT_
     return Plan(ids, network.place, solver, {name: column for column, name in enumerate(ids)})
 
 
-def posteriors(plan: Plan, evidence: Mapping[str, bool]) -> dict[str, float]:
+def posteriors(plan: AnyPlan, evidence: Mapping[str, bool]) -> dict[str, float]:
     """Return P(node on | evidence) for every node.
 
     Raises
@@ -158,7 +180,7 @@ def posteriors(plan: Plan, evidence: Mapping[str, bool]) -> dict[str, float]:
     return dict(zip(plan.node_ids, found.posterior[0].tolist(), strict=True))
 
 
-def _conflict(plan: Plan, evidence: Mapping[str, bool]) -> tuple[str, ...]:
+def _conflict(plan: AnyPlan, evidence: Mapping[str, bool]) -> tuple[str, ...]:
     """Leave findings out one by one, for good where the rest still conflicts."""
     kept = dict(evidence)
     for name in evidence:
