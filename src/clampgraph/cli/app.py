@@ -16,6 +16,7 @@ from clampgraph.cli.recording import cases, record
 from clampgraph.cli.replacing import fits, swap
 from clampgraph.cli.serving import serve, token
 from clampgraph.cli.storing import stored
+from clampgraph.cli.triaging import triage
 from clampgraph.cli.writing import changes, draw, table, tables
 from clampgraph.errors import ClampgraphError
 
@@ -45,7 +46,7 @@ def about(
 
 
 ASKED: tuple[Callable[..., None], ...] = (assemblies, show, symptoms, identify, diagnose, fits, swap, record, cases)
-WRITTEN: tuple[Callable[..., None], ...] = (simulate, tables, table, changes, draw, book, validate)
+WRITTEN: tuple[Callable[..., None], ...] = (simulate, tables, table, changes, draw, book, validate, triage)
 KEPT: tuple[Callable[..., None], ...] = (export, new_assembly, query, serve, token)
 
 for command in ASKED:

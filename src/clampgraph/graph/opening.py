@@ -59,11 +59,11 @@ def load(packs: Iterable[Path] = (), store: str | None = None) -> GraphStore:
     found = Packs(files_of([*default_packs(), *given]))
     snapshot = Snapshot(found.edition, folders())
     if place != MEMORY:
-        return GraphStore(on_disk(found, Path(place)), snapshot)
+        return GraphStore(on_disk(found, Path(place)), snapshot, found.edition)
     kept = Local(lambda: found.fill(Store()))
     if not len(snapshot):  # these packs were never loaded, so let it show now whether they can be
         kept.store  # noqa: B018  # opens it
-    return GraphStore(kept, snapshot)
+    return GraphStore(kept, snapshot, found.edition)
 
 
 def _endpoint(address: str, packs: list[Path]) -> Remote:

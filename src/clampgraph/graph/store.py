@@ -48,9 +48,12 @@ class GraphStore:
         A store in this process, or whatever keeps triples elsewhere.
     snapshot
         Answers kept from earlier runs, which spare asking again.
+    edition
+        What tells these triples from any others; empty where nobody knows.
     """
 
-    def __init__(self, kept: Store | Kept, snapshot: Snapshot | None = None) -> None:
+    def __init__(self, kept: Store | Kept, snapshot: Snapshot | None = None, edition: str = "") -> None:
+        self.edition = edition
         self._kept: Kept = Local(lambda: kept) if isinstance(kept, Store) else kept
         self._snapshot = snapshot
 
