@@ -23,6 +23,7 @@ from clampgraph.answers.table import TableRequest, built
 from clampgraph.cli.app import app
 from clampgraph.errors import UnknownNameError, WrongCallError
 from clampgraph.tables import TABLES
+from machine import typesetter
 
 UNIT = "brannoch-30s"
 VOID = {"meta", "link", "br", "img", "hr", "input", "col"}
@@ -49,6 +50,7 @@ def pages(files):
 @pytest.fixture(scope="module")
 def short(library):
     """Return a book of few pages (setting takes its time), its PDF, and the text of each page of that."""
+    typesetter()
     few = book(library, BookRequest(assembly=UNIT, tables=("kit-contents",)))
     few = replace(few, parts=tuple(replace(part, pages=part.pages[:1]) for part in few.parts))
     pdf = as_pdf(few)
