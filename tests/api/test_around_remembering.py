@@ -288,11 +288,11 @@ def test_the_budget_holds_and_the_least_used_go_first():
 def test_compression_where_it_pays():
     """Repetitive bodies are packed; noise, small bodies and problems are not."""
     noise = bytes((i * 7919 + i * i * 31) % 251 for i in range(5000))
-    assert keep(200, [], b"a" * 5000).packed
-    assert not keep(200, [], b"a" * 500).packed
-    assert not keep(404, [], b"a" * 5000).packed
-    assert not keep(200, [(b"content-encoding", b"br")], b"a" * 5000).packed
-    packed = keep(200, [], noise)
+    assert keep("GET", 200, [], b"a" * 5000).packed
+    assert not keep("GET", 200, [], b"a" * 500).packed
+    assert not keep("GET", 404, [], b"a" * 5000).packed
+    assert not keep("GET", 200, [(b"content-encoding", b"br")], b"a" * 5000).packed
+    packed = keep("GET", 200, [], noise)
     assert packed.size <= OVERHEAD + len(noise)
 
 

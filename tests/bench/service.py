@@ -2,7 +2,8 @@
 
 ``python -m tests.bench service`` compares: one worker each, on loopback, 32 connections from another process,
 questions drawn at random from distinct sets of findings.
-*Cold* asks each set once, so that each must be computed; *warm* draws from those that were answered.
+*Cold* asks each set once, so that each must be computed, and is as fast as diagnosing is; *warm* draws from those that
+were answered, once for clients that take no compressed answer, and once for the usual ones, which do.
 The time limit is out of the way, so that nothing is still being computed when the warm part begins.
 The peer is treated well: it neither reads nor checks the question, logs and counts nothing, and returns one body of
 median length without computing it.
@@ -20,7 +21,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from tests.bench.serving import BARE, OURS, Load, open_files, percentile, post, questions, served
+from tests.bench.serving import BARE, OURS, Load, open_files, packing, percentile, post, questions, served
 
 from clampgraph.answers.diagnosing.diagnose import diagnose
 from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest
@@ -57,8 +58,11 @@ def _compare(seconds):
         yield f"cold, {len(cold.seconds)} of {SETS} sets, each new: {_told(cold)}"
         yield from _ratios("cold", cold, bare)
         warm = asyncio.run(Load().put(ours, _drawn(cold.answered), CONNECTIONS, WARM))
-        yield f"warm, drawn from those: {_told(warm)}"
+        yield f"warm, drawn from those, not compressed: {_told(warm)}"
         yield from _ratios("warm", warm, bare)
+        usual = asyncio.run(Load().put(ours, _drawn([*map(packing, cold.answered)]), CONNECTIONS, WARM))
+        yield f"warm, compressed as it lies in memory: {_told(usual)}"
+        yield from _ratios("warm", usual, bare)
         yield f"  memory {ours.memory():.0f} MiB; the load took {100 * warm.own / warm.lasted:.0f} % of its processor"
 
 

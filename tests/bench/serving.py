@@ -14,7 +14,7 @@ import time
 from dataclasses import dataclass, field
 from statistics import quantiles
 
-__all__ = ["BARE", "OURS", "Load", "Served", "open_files", "percentile", "post", "questions", "served"]
+__all__ = ["BARE", "OURS", "Load", "Served", "open_files", "packing", "percentile", "post", "questions", "served"]
 
 OURS = """
 import sys
@@ -101,10 +101,15 @@ def questions(library, count, seed=1):
 
 
 def post(question, path="/diagnoses"):
-    """Return the bytes of a request."""
+    """Return the bytes of a request, which takes no compressed answer."""
     body = json.dumps(question).encode()
     head = f"POST {path} HTTP/1.1\r\nhost: localhost\r\ncontent-type: application/json\r\n"
     return head.encode() + b"content-length: %d\r\n\r\n" % len(body) + body
+
+
+def packing(request):
+    """Return the request as most clients send it: an answer may be compressed."""
+    return request.replace(b"\r\n\r\n", b"\r\naccept-encoding: gzip\r\n\r\n", 1)
 
 
 @dataclass

@@ -47,12 +47,12 @@ class Kept:
         await send({"type": "http.response.body", "body": body, "more_body": False})
 
 
-def keep(status: int, headers: Headers, body: bytes) -> Kept:
+def keep(method: str, status: int, headers: Headers, body: bytes) -> Kept:
     """Make an answer ready to be kept: tagged once, compressed once; a problem is not kept and stays as it is."""
     headers = without(headers, b"content-length")
     if status != 200:
         return Kept(status, headers, body, packed=False, size=OVERHEAD + len(body))
-    if not any(key == b"etag" for key, _ in headers):
+    if method == "GET" and not any(key == b"etag" for key, _ in headers):
         headers.append((b"etag", etag(body).encode()))
     encoded = any(key == b"content-encoding" for key, _ in headers)
     packed = gzip.compress(body, LEVEL, mtime=0) if len(body) >= SMALL and not encoded else body

@@ -44,7 +44,7 @@ def log_to(form: str, stream: Any = None) -> Log:
         steps += [structlog.dev.ConsoleRenderer(colors=stream.isatty())]
     else:
         steps += [structlog.processors.format_exc_info, structlog.processors.JSONRenderer(_written)]
-    log: Log = structlog.wrap_logger(structlog.WriteLogger(stream), processors=steps, cache_logger_on_first_use=True)
+    log: Log = structlog.wrap_logger(structlog.WriteLogger(stream), processors=steps).bind()
     return log
 
 

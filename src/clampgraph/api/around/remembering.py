@@ -146,7 +146,7 @@ class Remembered:
                 self._waiting -= 1
                 self._metrics.queue.set(self._waiting)
             try:
-                kept = keep(*await self._asked(scope, body))
+                kept = keep(scope["method"], *await self._asked(scope, body))
             finally:
                 self._threads.release()
         if kept.status == 200:
