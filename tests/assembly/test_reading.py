@@ -60,7 +60,7 @@ def assembly_rows(**changed):
         "iri": "urn:gen", "generation": "gen-1", "label": "", "builtFrom": None, "builtUntil": None,
         "serialFrom": None, "serialUntil": None,
     }  # fmt: skip
-    return {"assembly/list-assemblies": [row], "assembly/list-generations": [generation], **changed}
+    return {"assembly/find-assembly": [row], "assembly/list-generations": [generation], **changed}
 
 
 def test_an_assembly_without_generations_is_refused(knowledge):

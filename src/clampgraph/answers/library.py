@@ -26,9 +26,12 @@ from clampgraph.errors import UnknownNameError
 from clampgraph.graph import GraphStore, load
 from clampgraph.graph.languages import ENGLISH, in_language, told_languages
 
-__all__ = ["Library", "nearest"]
+__all__ = ["Library", "Sources", "nearest"]
 
 T = TypeVar("T")
+
+FEW_ASSEMBLIES = 500
+"""Assemblies up to which the sources of all claims are read at once."""
 
 PLANS_KEPT = 64
 """How many compiled networks stay in memory; one takes from 1 to about 20 MB."""
@@ -185,6 +188,22 @@ class Library:
         return kept
 
     @cached_property
-    def sources(self) -> Mapping[str, str]:
-        """The source of every claim, by IRI."""
-        return {str(row["claim"]): str(row["source"]) for row in self.graph.ask("knowledge/list-sources")}
+    def sources(self) -> "Sources":
+        """On which source a claim rests, by IRI."""
+        return Sources(self.graph, whole=len(self.assemblies) <= FEW_ASSEMBLIES)
+
+
+class Sources:
+    """The source of each claim: all asked for at once, or, in a fleet with millions of claims, each when it is told."""
+
+    def __init__(self, graph: GraphStore, *, whole: bool) -> None:
+        self._graph, self._whole = graph, whole
+        rows = graph.ask("knowledge/list-sources") if whole else []
+        self._known: dict[str, str | None] = {str(row["claim"]): str(row["source"]) for row in rows}
+
+    def get(self, claim: str, otherwise: str) -> str:
+        """Return the source of a claim, or what to say where none is told."""
+        if not self._whole and claim not in self._known:
+            rows = self._graph.ask("knowledge/find-source", claim=claim)
+            self._known[claim] = str(rows[-1]["source"]) if rows else None
+        return self._known.get(claim) or otherwise

@@ -79,9 +79,10 @@ def read_assembly(ask: Ask, knowledge: Knowledge, assembly: str, generation: str
     DataError
         If the assembly lacks a generation, or a position has a type that no pack describes.
     """
-    row = read_assemblies(ask).get(assembly)
-    if row is None:
+    rows = ask("assembly/find-assembly", assembly=assembly)
+    if not rows:
         raise UnknownNameError("assembly", assembly)
+    row = rows[0]
     generations = _generations(ask, assembly)
     if not generations:
         raise DataError(f"The assembly {assembly} has no generation; describe at least one.")

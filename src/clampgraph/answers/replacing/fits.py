@@ -106,9 +106,7 @@ def fits(library: Library, request: FitsRequest) -> FitsAnswer:
         item=None if item is None else item.mpn,
         label=None if item is None else item.label,
         replaces=() if item is None else tuple(sorted(item.replaces)),
-        replaced_by=()
-        if item is None
-        else tuple(m for m, i in sorted(shop.catalogue.items.items()) if item.mpn in i.replaces),
+        replaced_by=() if item is None else shop.superseding(item.mpn),
         places=tuple(places),
     )
 

@@ -1,5 +1,6 @@
 """What is known of items and joints, read once for each library."""
 
+from collections import defaultdict
 from datetime import date
 from weakref import WeakKeyDictionary
 
@@ -38,6 +39,14 @@ class Workshop:
         self.catalogue: Catalogue = read_catalogue(self._ask, library.knowledge)
         self.lineages = {n: t.lineage for n, t in library.knowledge.types.items()}
         self._sites: dict[str, Site] = {}
+        self._superseding: dict[str, list[str]] = defaultdict(list)
+        for mpn, item in sorted(self.catalogue.items.items()):
+            for older in item.replaces:
+                self._superseding[older].append(mpn)
+
+    def superseding(self, mpn: str) -> tuple[str, ...]:
+        """Return the numbers of the items that supersede one."""
+        return tuple(self._superseding.get(mpn, ()))
 
     def item(self, mpn: str) -> Item:
         """Return an item by its number.
