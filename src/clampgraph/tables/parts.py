@@ -59,10 +59,12 @@ KIT_CAVEATS = ("A saving is left empty where a price is not known or stands in a
 
 def where_used_rows(facts: Facts, scope: Scope) -> Iterator[Row]:
     """Give one row for each item at each position of each generation."""
-    found = facts.ask("tables/list-fitments")
-    if scope.assembly is not None:
+    if scope.assembly is None:
+        found = facts.ask("tables/list-fitments")
+    else:
+        found = facts.ask("tables/list-fitments-of", assembly=scope.assembly)
         chosen = {g.generation.id for g in facts.generations(scope)}
-        found = [row for row in found if row["assembly"] == scope.assembly and row["generation"] in chosen]
+        found = [row for row in found if row["generation"] in chosen]
     for row in sorted(found, key=lambda r: (r["mpn"], r["assembly"], r["order"], r["position"])):
         yield Row(
             (
