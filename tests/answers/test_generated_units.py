@@ -14,6 +14,7 @@ from clampgraph.diagnosis.derive import network_of
 from clampgraph.diagnosis.fault_tree import fault_tree
 from clampgraph.drawing.circuit import CircuitStyle, circuit
 from clampgraph.drawing.layout import lay_out
+from clampgraph.drawing.symbols import geometry
 
 SIZES = [(25, 0), (25, 1), (40, 2), (80, 3), (120, 4), (200, 5)]
 SHAPES = [
@@ -57,7 +58,7 @@ def test_cut_sets_of_a_generated_unit_are_minimal(unit, library):
 
 def test_a_generated_unit_is_drawn_whole(unit, library):
     """Every position and connection is drawn, no two symbols share their place, and the picture is well formed."""
-    layout = lay_out(unit, dict.fromkeys(unit.positions, 30.0))
+    layout = lay_out(unit, dict.fromkeys(unit.positions, geometry("box")))
     assert set(layout.centres) == set(unit.positions)
     drawn = {wire.connection.iri for wire in layout.wires} | {mark.connection.iri for mark in layout.marks}
     assert drawn == {c.iri for c in unit.connections}
