@@ -90,7 +90,7 @@ def _causes(causes: Iterable[CauseOut]) -> Table:
     for c in causes:
         text = Text(c.label)
         text.append(f"  [{c.designation}]", "dim")
-        if c.figure.origin == "cases":
+        if c.figure.cases:
             text.append(f"  learned from {c.figure.cases} case{'' if c.figure.cases == 1 else 's'}", "dim")
         if c.paths:
             text.append(f"\n{c.paths[0].summary}", "dim")
