@@ -98,7 +98,7 @@ def test_findings_may_stand_beside_the_assembly(library, store):
         ({"found": ["silencr:clogged"]}, "no position 'silencr' in brannoch-40t; nearest: silencer"),
         ({"found": ["silencer:cloged"]}, "no failure mode 'cloged' of silencer; nearest: clogged"),
         ({"found": ["silencer"]}, "'silencer' is no cause; write POSITION:MODE"),
-        ({"found": []}, "The field 'found' is wrong"),
+        ({"found": None}, "The field 'found' is wrong"),
         ({"found": ["nothing", "silencer:clogged"]}, "cannot both be found"),
         ({"replaced": {"PF-SIL-39": 1}}, "no item 'PF-SIL-39'; nearest: PF-SIL-38"),
         ({"replaced": {"PF-SIL-38": 0}}, "The field 'replaced.PF-SIL-38' is wrong"),

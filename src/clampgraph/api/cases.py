@@ -6,6 +6,7 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Header, Path, Query, Request, Response
 
 from clampgraph.answers.library import Library
+from clampgraph.answers.models import parse
 from clampgraph.answers.recording.calibrating import CalibrationAnswer, calibration
 from clampgraph.answers.recording.cases import (
     LARGEST,
@@ -93,7 +94,7 @@ def _wanted(
     after: Annotated[int, Query(ge=0, le=LARGEST, description="Those recorded behind this one.")] = 0,
     limit: Annotated[int, Query(ge=1, le=LONGEST)] = USUAL,
 ) -> CasesRequest:
-    return CasesRequest(assembly=assembly, author=author, after=after, limit=limit)
+    return parse(CasesRequest, {"assembly": assembly, "author": author, "after": after, "limit": limit})
 
 
 @router.post("/cases", response_model=CaseOut, summary="What was it really?")

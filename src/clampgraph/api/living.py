@@ -63,6 +63,7 @@ async def lifespan(app: FastAPI) -> AsyncIterator[None]:
             task.cancel()
         if keeper.held is not None:
             keeper.held.retire()
+        app.state.casebook.store.close()
 
 
 def _signals(keeper: Keeper, settings: Settings, reload: Callable[[], None]) -> Callable[[], None]:

@@ -10,6 +10,7 @@ import os
 import sys
 import time
 from pathlib import Path
+from threading import Lock
 from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect, make_url, text
@@ -25,6 +26,9 @@ WAIT = 30.0
 
 WRITING = {"writes": True}
 """The execution option of a connection that will write."""
+
+_ALEMBIC = Lock()
+"""Alembic keeps what it works on in its modules, so one process migrates one store at a time."""
 
 _TURN = 5_208_173
 """The number of the advisory lock; any number will do, so long as all agree on it."""
@@ -55,8 +59,9 @@ def address_of(location: str) -> URL:
         return URL.create("sqlite", database=str(file))
     try:
         url = make_url(location)
-    except ArgumentError as error:
-        raise WrongCallError("The case store is no URL; write postgresql://user@host/database, or a path.") from error
+    except (ArgumentError, ValueError):
+        # What caused it would tell the password.
+        raise WrongCallError("The case store is no URL; write postgresql://user@host/database, or a path.") from None
     kind = url.drivername.partition("+")[0]
     if kind in ("postgresql", "postgres"):
         return url.set(drivername="postgresql+psycopg")
@@ -150,4 +155,5 @@ def _migrate(connection: Connection) -> None:
     config = Config()
     config.set_main_option("script_location", str(Path(__file__).with_name("migrations")))
     config.attributes["connection"] = connection
-    command.upgrade(config, "head")
+    with _ALEMBIC:
+        command.upgrade(config, "head")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from rich.console import Group, RenderableType
+from rich.text import Text
 
 from clampgraph.cli.screens import table
 
@@ -17,28 +18,40 @@ if TYPE_CHECKING:  # a screen shows one answer: the models of all others need no
 __all__ = ["calibration", "case", "cases", "exposure", "figures", "forgotten"]
 
 
+def _told(text: str | None) -> Text:
+    """Show what a person wrote letter by letter: it neither formats a screen nor steers a terminal."""
+    return Text("".join(c if c.isprintable() or c == "\n" else repr(c)[1:-1] for c in text or ""))
+
+
 def case(answer: CaseOut) -> RenderableType:
     """Show one case."""
     rows = table("Case", str(answer.id))
     told = answer.evidence
-    lines = {
+    conditions = [name if holds else f"{name}=absent" for name, holds in told.conditions.items()]
+    lines: dict[str, str | None] = {
         "recorded": answer.recorded,
         "assembly": f"{answer.assembly} ({answer.generation})",
         "seen": ", ".join(told.seen),
         "not seen": ", ".join(told.unseen),
         "readings": ", ".join(f"{check}={outcome}" for check, outcome in told.readings.items()),
+        "ages": ", ".join(f"{position}={years:g}" for position, years in told.ages.items()),
+        "conditions": ", ".join(conditions),
         "found": _found(answer),
         "replaced": ", ".join(f"{r.quantity} {r.mpn}" for r in answer.replaced),
         "minutes": "" if answer.minutes is None else f"{answer.minutes:g}",
-        "author": answer.author or "",
-        "note": answer.note or "",
-        "corrects": answer.corrects or "",
-        "corrected by": answer.corrected_by or "",
+        "author": answer.author,
+        "note": answer.note,
+        "corrects": _number(answer.corrects),
+        "corrected by": _number(answer.corrected_by),
     }
     for name, value in lines.items():
         if value:
-            rows.add_row(name, str(value))
+            rows.add_row(name, _told(value))
     return rows
+
+
+def _number(case_id: int | None) -> str | None:
+    return None if case_id is None else str(case_id)
 
 
 def _found(answer: CaseOut) -> str:
@@ -47,14 +60,20 @@ def _found(answer: CaseOut) -> str:
 
 def cases(answer: CasesAnswer) -> RenderableType:
     """List one case on each line."""
+    if not answer.cases:
+        return "No such case is kept."
     rows = table("Case", "Recorded", "Assembly", "Seen", "Found", "Author", "")
     for c in answer.cases:
         remark = f"corrected by {c.corrected_by}" if c.corrected_by else ""
         rows.add_row(
-            str(c.id), c.recorded[:16], c.assembly, ", ".join(c.evidence.seen), _found(c), c.author or "", remark
+            str(c.id), c.recorded[:16], c.assembly, ", ".join(c.evidence.seen), _found(c), _told(c.author), remark
         )
     more = [f"More: --after {answer.after}"] if answer.after is not None else []
     return Group(rows, *more)
+
+
+def _cases(count: int) -> str:
+    return "1 case" if count == 1 else f"{count} cases"
 
 
 def figures(answer: FiguresAnswer) -> RenderableType:
@@ -71,7 +90,8 @@ def figures(answer: FiguresAnswer) -> RenderableType:
     for s in answer.strengths:
         between = f"{s.interval[0]:.2f} and {s.interval[1]:.2f}"
         strengths.add_row(s.symptom, str(s.looked), str(s.seen), f"{s.pack:.2f}", f"{s.learned:.2f}", between)
-    head = f"Learned from {answer.cases} cases" + (f", {answer.passed_over} passed over" if answer.passed_over else "")
+    passed_over = f", {answer.passed_over} passed over" if answer.passed_over else ""
+    head = f"Learned from {_cases(answer.cases)}{passed_over}"
     return Group(head, "", rates, "", "How reliably a deviation shows as its symptom:", strengths)
 
 
@@ -85,7 +105,7 @@ def calibration(answer: CalibrationAnswer) -> RenderableType:
         between = f"{b.bounds[0]:.2f} and {b.bounds[1]:.2f}"
         rows.add_row(span, str(b.count), f"{b.predicted:.3f}", f"{b.found:.3f}", between)
     head = (
-        f"{answer.cases} cases, {answer.predictions} predictions, {answer.basis}\n"
+        f"{_cases(answer.cases)}, {answer.predictions} predictions, {answer.basis}\n"
         f"Brier score {answer.brier:.5f}; with the pack's figures {answer.brier_pack:.5f}"
     )
     if answer.first_found is not None and answer.first_found_pack is not None:
@@ -103,4 +123,5 @@ def exposure(answer: ExposureOut) -> RenderableType:
 
 def forgotten(answer: ForgottenAnswer) -> RenderableType:
     """Say what was erased."""
-    return f"{answer.forgotten} cases are now kept under no name and without free text."
+    which = "1 case is" if answer.forgotten == 1 else f"{answer.forgotten} cases are"
+    return f"{which} now kept under no name and without free text."

@@ -1,7 +1,7 @@
 """Commands of what it really was: record a closed job, and look at what was recorded and learned."""
 
 import os
-import time
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated, Any
@@ -10,7 +10,7 @@ import typer
 
 from clampgraph.answers.library import Library
 from clampgraph.answers.models import Answer, parse
-from clampgraph.cli.doors import fetch
+from clampgraph.cli.doors import fetch, service
 from clampgraph.cli.options import (
     AsJson,
     Door,
@@ -36,9 +36,6 @@ Cases = Annotated[
     ),
 ]
 
-TRIES = 3
-"""How often a case is sent to a service that does not answer; its key keeps it from being kept twice."""
-
 
 def _screens() -> Any:
     from clampgraph.cli import case_screens
@@ -54,9 +51,13 @@ def _place_of(cases: str | None, server: str | None) -> str:
 
 
 def _open_store(cases: str | None, server: str | None) -> Any:
+    """Return the case store; None where a running service has it."""
+    place = _place_of(cases, server)
+    if server is not None:
+        return None
     from clampgraph.cases.store import CaseStore
 
-    return CaseStore(_place_of(cases, server))
+    return CaseStore(place)
 
 
 def taught_by(cases: str | None, server: str | None) -> Callable[[Library], Library]:
@@ -127,29 +128,21 @@ def record(
     if not found:
         raise WrongCallError("Say what it was with --found POSITION:MODE, or --found nothing.")
     job, store = parse(RecordRequest, body), _open_store(place, server)
-    if server is None:
-        kept = answer_of(door(None, data).library(), store, job)
-    else:
-        kept = _sent(door(server, data), CaseOut, body)
+    try:
+        remote = "POST", "/cases", body
+        kept = ask(door(server, data), lambda library: answer_of(library, store, job), CaseOut, remote)
+    except DataError:
+        sys.stderr.write(f"Whoever sends this case again adds --key {job.key}, and it is kept once.\n")
+        raise
     show_answer(kept, as_json, lambda: _screens().case(kept))
+    if store is not None and not _place_of(place, server):
+        sys.stderr.write(f"Kept in {store.place}; 'clampgraph diagnose --cases default' reckons with what is there.\n")
 
 
 def _pieces(mpn: str, text: str) -> int:
     if not text.isascii() or not text.isdigit():
         raise WrongCallError(f"--replaced {mpn}={text} is no number of pieces; write {mpn}=1.")
     return int(text)
-
-
-def _sent(door: Door, model: type[Answer], body: dict[str, Any]) -> Any:
-    """Send a case until the service answers, a few times at most; what it refuses is not sent again."""
-    for attempt in range(TRIES):
-        try:
-            return fetch(str(door.server), ("POST", "/cases"), body, model)
-        except DataError as error:
-            if type(error) is not DataError or attempt == TRIES - 1:
-                raise
-            time.sleep(0.2 * 2**attempt)
-    return None
 
 
 def cases(
@@ -174,9 +167,15 @@ def cases(
     data: Packs = None,
 ) -> None:
     """What was it in the past, and what was learned from it?"""
-    asked = [case is not None, calibration, figures, exposure is not None, forget is not None]
-    if sum(asked) > 1:
-        raise WrongCallError("A case, --calibration, --figures, --exposure and --forget are asked one at a time.")
+    asked = {
+        "a case": case is not None, "--calibration": calibration, "--figures": figures,
+        "--exposure": exposure is not None, "--forget": forget is not None,
+    }  # fmt: skip
+    narrowed = {
+        "--assembly": assembly is not None and not calibration, "--author": author is not None, "--after": after != 0,
+        "--limit": limit is not None, "--export": export is not None,
+    }  # fmt: skip
+    _check_alone([name for name, said in asked.items() if said], [name for name, said in narrowed.items() if said])
     if output is not None and not calibration:
         raise WrongCallError("-o writes the picture of --calibration; use --export FILE.json for cases.")
     where, store = door(server, data), _open_store(place, server)
@@ -195,6 +194,14 @@ def cases(
         screen.all({"assembly": assembly, "author": author, "after": after}, limit, export)
 
 
+def _check_alone(asked: list[str], narrowed: list[str]) -> None:
+    """Refuse two questions in one call, and what would narrow a list beside a question that lists nothing."""
+    if len(asked) > 1:
+        raise WrongCallError("A case, --calibration, --figures, --exposure and --forget are asked one at a time.")
+    if asked and narrowed:
+        raise WrongCallError(f"{narrowed[0]} says nothing beside {asked[0]}; leave one of them out.")
+
+
 class _CaseCommands:
     """One method for each thing that the command can do."""
 
@@ -209,9 +216,10 @@ class _CaseCommands:
         from clampgraph.answers.recording.listing import one_case
 
         if self.where.server is None:
-            self._show(one_case(self.store, number), "case")
+            answer = one_case(self.store, number)
         else:
-            self._show(fetch(self.where.server, ("GET", f"/cases/{number}"), {}, CaseOut), "case")
+            answer = fetch(self.where.server, ("GET", f"/cases/{number}"), {}, CaseOut)
+        self._show(answer, "case")
 
     def all(self, wanted: dict[str, Any], limit: int | None, export: Path | None) -> None:
         answer = self._pages(wanted, limit)
@@ -293,7 +301,9 @@ class _CaseCommands:
         from clampgraph.answers.recording.listing import forget as answer_of
 
         if self.where.server is None:
-            self._show(answer_of(self.store, name), "forgotten")
+            answer = answer_of(self.store, name)
         else:
             path = f"/cases/authors/{quote(name, safe='')}"
-            self._show(fetch(self.where.server, ("DELETE", path), {}, ForgottenAnswer), "forgotten")
+            with service(self.where.server) as found:  # sent once: the second time there is nobody to forget
+                answer = found.ask("DELETE", path, ForgottenAnswer, again=False)
+        self._show(answer, "forgotten")

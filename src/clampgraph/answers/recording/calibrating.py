@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pydantic import Field
 
 from clampgraph.answers.diagnosing.evidence import evidence_of
+from clampgraph.answers.diagnosing.study import study_of
 from clampgraph.answers.library import Library, nearest
 from clampgraph.answers.models import Answer
 from clampgraph.answers.recording.lessons import Classroom, standing
@@ -22,7 +23,7 @@ from clampgraph.errors import ImpossibleEvidenceError, UnknownNameError, WrongCa
 
 __all__ = ["BinOut", "CalibrationAnswer", "calibration"]
 
-LESSONS = 40
+LESSONS = 24
 """How often figures are learned anew along the history, at most: each time, every network is derived anew."""
 
 
@@ -158,7 +159,7 @@ def _chances(library: Library, case: Case) -> dict[str, float]:
     """
     told = case.told
     assembly = library.assembly(told.assembly, told.generation)
-    network = library.network(assembly, told.findings.ages)
-    found = evidence_of(library, assembly, network, told.findings)
-    belief = posteriors(library.plan(assembly, network, told.findings.ages, found.nodes), found.nodes)
-    return {node.id: belief[node.id] for node in network.of_kind("failure-mode")}
+    study = study_of(library, assembly, told.findings.ages)
+    found = evidence_of(library, assembly, study.network, told.findings)
+    belief = posteriors(study.plan, found.nodes)
+    return {node.id: belief[node.id] for node in study.modes}

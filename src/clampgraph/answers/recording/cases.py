@@ -31,21 +31,31 @@ USUAL, LONGEST = 500, 1000
 
 
 def _plain(text: str) -> str:
-    """Refuse what a database cannot keep, and white space around it."""
+    """Refuse what a database cannot keep, and leave out white space around it."""
     if "\0" in text:
         raise ValueError("it holds a null character; leave that out")
+    if any("\ud800" <= character <= "\udfff" for character in text):
+        raise ValueError("it is no Unicode text; write it in UTF-8")
     return text.strip()
 
 
+def _once(names: tuple[str, ...]) -> tuple[str, ...]:
+    """Take what is said twice once, so that it counts once."""
+    return tuple(dict.fromkeys(names))
+
+
 Text = Annotated[str, AfterValidator(_plain)]
+Short = Annotated[str, Field(max_length=200), AfterValidator(_plain)]
+Long = Annotated[str, Field(max_length=10_000), AfterValidator(_plain)]
+Names = Annotated[tuple[str, ...], AfterValidator(_once)]
 Number = Annotated[StrictInt, Field(ge=1, le=LARGEST)]
 
 
 class EvidenceIn(Request):
     """What was seen, not seen, read and known, as in a diagnosis."""
 
-    seen: tuple[str, ...] = Field((), description="Symptoms that were seen.", examples=[["bang-at-release"]])
-    unseen: tuple[str, ...] = Field((), description="Symptoms that were looked for and are absent.")
+    seen: Names = Field((), description="Symptoms that were seen.", examples=[["bang-at-release"]])
+    unseen: Names = Field((), description="Symptoms that were looked for and are absent.")
     readings: Mapping[str, str] = Field({}, description="Checks made, each with its outcome or measured value.")
     ages: Mapping[str, StrictFloat] = Field({}, description="Years since the item at a position was renewed.")
     conditions: Mapping[str, StrictBool] = Field({}, description="Conditions known to hold (true) or not to (false).")
@@ -60,9 +70,8 @@ class RecordRequest(Request):
         EvidenceIn.model_validate({}),
         description="The findings; its fields may also stand beside `assembly`, as in a diagnosis.",
     )
-    found: tuple[str, ...] = Field(
-        min_length=1,
-        description="Each cause as POSITION:MODE; the word `nothing` if none was found.",
+    found: Names = Field(
+        description="Each cause as POSITION:MODE; the word `nothing`, or an empty list, if none was found.",
         examples=[["approach-valve:sticks-closed"], ["nothing"]],
     )
     replaced: Mapping[str, Annotated[StrictInt, Field(ge=1, le=1_000_000)]] = Field(
@@ -71,13 +80,12 @@ class RecordRequest(Request):
     minutes: StrictFloat | None = Field(
         None, ge=0, le=100_000, allow_inf_nan=False, description="Time the job took [min]."
     )
-    note: Text | None = Field(None, max_length=10_000, description="Free text.")
-    author: Text | None = Field(None, max_length=200, description="Who tells it; their name can be forgotten later.")
+    note: Long | None = Field(None, description="Free text.")
+    author: Short | None = Field(None, description="Who tells it; their name can be forgotten later.")
     corrects: Number | None = Field(None, description="The earlier case that this one puts right.")
-    key: str | None = Field(
+    key: Short | None = Field(
         None,
         min_length=1,
-        max_length=200,
         description="Chosen by the client: a case sent again under its key is kept once. "
         "Over HTTP the header Idempotency-Key says the same.",
     )
@@ -102,10 +110,10 @@ class RecordRequest(Request):
     @classmethod
     def _nothing_alone(cls, found: tuple[str, ...]) -> tuple[str, ...]:
         if NOTHING in found:
-            if len(set(found)) > 1:
+            if len(found) > 1:
                 raise ValueError("a cause and 'nothing' cannot both be found; say one of them")
             return ()
-        return tuple(dict.fromkeys(found))
+        return found
 
     @field_validator("note", "author")
     @classmethod
@@ -157,8 +165,8 @@ class CaseOut(Answer):
 class CasesRequest(Request):
     """Which cases are asked for."""
 
-    assembly: str | None = Field(None, description="Those of one assembly.")
-    author: str | None = Field(None, description="Those of one author.")
+    assembly: Text | None = Field(None, description="Those of one assembly.")
+    author: Text | None = Field(None, description="Those of one author.")
     after: int = Field(0, ge=0, le=LARGEST, description="Those recorded behind this one.")
     limit: int = Field(USUAL, ge=1, le=LONGEST, description="How many at most.")
 

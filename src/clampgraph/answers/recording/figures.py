@@ -6,8 +6,9 @@ from pydantic import Field
 
 from clampgraph.answers.library import Library, nearest
 from clampgraph.answers.models import Answer, Request, Value
-from clampgraph.answers.recording.lessons import Teacher, years_stated
+from clampgraph.answers.recording.lessons import Teacher
 from clampgraph.cases.learning import LEVEL, Learned
+from clampgraph.cases.records import Exposure
 from clampgraph.cases.store import CaseStore
 from clampgraph.errors import UnknownNameError
 
@@ -42,7 +43,7 @@ class ExposureOut(Answer):
 
     assembly: str
     years: Value
-    recorded: str | None = Field(None, description="When it was stated, UTC.")
+    recorded: str = Field(description="When it was stated, UTC.")
 
 
 class RateOut(Answer):
@@ -94,14 +95,11 @@ def figures(library: Library, teacher: Teacher) -> FiguresAnswer:
     """
     learned = teacher.learned(library)
     kept = teacher.store.cases()
-    stated = years_stated(teacher.store.exposures())
+    newest = {stated.assembly: stated for stated in teacher.store.exposures()}
     return FiguresAnswer(
         cases=len(kept) - sum(case.corrected_by is not None for case in kept),
         passed_over=learned.passed_over,
-        exposures=tuple(
-            ExposureOut(assembly=name, years=Value(value=years, unit="yr"), recorded=None)
-            for name, years in sorted(stated.items())
-        ),
+        exposures=tuple(_exposure(stated) for _, stated in sorted(newest.items()) if stated.years > 0.0),
         rates=tuple(_rates(library, learned)),
         strengths=tuple(_strengths(library, learned)),
     )
@@ -119,7 +117,10 @@ def state_exposure(library: Library, store: CaseStore, request: ExposureRequest)
     """
     if request.assembly not in library.assemblies:
         raise UnknownNameError("assembly", request.assembly, nearest(request.assembly, library.assemblies))
-    kept = store.state_exposure(request.assembly, request.years)
+    return _exposure(store.state_exposure(request.assembly, request.years))
+
+
+def _exposure(kept: Exposure) -> ExposureOut:
     return ExposureOut(assembly=kept.assembly, years=Value(value=kept.years, unit="yr"), recorded=kept.recorded)
 
 
