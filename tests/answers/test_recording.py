@@ -234,6 +234,11 @@ def test_a_person_is_forgotten_over_http_by_who_may(library, place, store, tmp_p
     "words",
     [
         ["cases", "--calibration", "--figures"],
+        ["cases", "1", "--export", "x.json"],
+        ["cases", "--figures", "--author", "Ada"],
+        ["cases", "--forget", "Ada", "--limit", "1"],
+        ["record", UNIT, "--found", "nothing", "--note", "half a character \udcff"],
+        ["cases", "--cases", "postgresql://ada@host:port/x"],
         ["cases", "-o", "x.svg"],
         ["record", UNIT, "--seen", "slow-return"],
         ["record", UNIT, "--found", "nothing", "--replaced", "PF-SIL-38=many"],
@@ -249,6 +254,38 @@ def test_wrong_calls_are_exit_2(words):
     failed = CliRunner().invoke(app, words)
     assert failed.exception.exit_code == 2
     assert str(failed.exception).endswith(".")
+
+
+def test_screens_show_what_was_written(library, store):
+    """What a person wrote is shown letter by letter: it neither formats the screen nor steers the terminal."""
+    note = "[red]red[/red] [/] \x1b[2Jgone\u202e\nsecond line"
+    record(library, store, parse(RecordRequest, JOB | {"note": note, "author": "[bold]Ada[/]"}))
+    shown = [CliRunner().invoke(app, words, catch_exceptions=False).stdout for words in (["cases", "1"], ["cases"])]
+    assert "[red]red[/red] [/] \\x1b[2Jgone\\u202e" in shown[0]
+    assert "second line" in shown[0]
+    assert all("[bold]Ada[/]" in text and "\x1b" not in text for text in shown)
+
+
+def test_a_place_that_nobody_named_is_told(tmp_path, monkeypatch):
+    """Cases go to the user's folder for data; where they are, and how they teach, is told beside the answer."""
+    monkeypatch.delenv("CLAMPGRAPH_CASES", raising=False)
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    monkeypatch.setattr("sys.platform", "linux")
+    done = CliRunner().invoke(app, [*LINE, "--json"], catch_exceptions=False)
+    assert json.loads(done.stdout)["id"] == 1
+    assert f"Kept in {tmp_path / 'clampgraph' / 'cases.sqlite'}" in done.stderr
+    for words, origins in (([], {"pack"}), (["--cases", "default"], {"cases"})):
+        told = run("diagnose", UNIT, "--seen", "slow-return", *words)["causes"]
+        assert {cause["figure"]["from"] for cause in told} == origins
+
+
+def test_a_case_that_could_not_be_sent_can_be_sent_again(tmp_path):
+    """Where the store or the service fails the key is told, so that a second try keeps the case once."""
+    (tmp_path / "cases.sqlite").mkdir()
+    for where in (["--cases", str(tmp_path / "cases.sqlite")], ["--server", "http://127.0.0.1:1"]):
+        failed = CliRunner().invoke(app, [*LINE, *where, "--key", "job 7"])
+        assert failed.exception.exit_code == 4
+        assert "adds --key job 7" in failed.stderr
 
 
 def test_screens_show_cases_and_lessons(library, store, tmp_path):

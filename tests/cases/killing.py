@@ -7,6 +7,7 @@ Whoever takes the place of a killed worker first sends again what that one had u
 import json
 import os
 import random
+import select
 import signal
 import sys
 import time
@@ -81,11 +82,21 @@ def time_of_three(location):
     return took
 
 
+def begun(location):
+    """Start all workers at once on a store that is not there yet; return what each acknowledged until it was killed."""
+    workers = [hired(location, line, 0) for line in range(WORKERS)]
+    for worker in workers:
+        select.select([worker.pipe], [], [])
+    return [killed(worker) for worker in workers]
+
+
 def main(location, kills, seed):
     """Kill workers so many times; print acknowledgements, and the next number of each line."""
-    chance, acknowledged = random.Random(seed), []  # noqa: S311  # moments to kill at, no secret
+    chance = random.Random(seed)  # noqa: S311  # moments to kill at, no secret
+    firsts = begun(location)
     longest = time_of_three(location) / WORKERS
-    workers = [hired(location, line, 0) for line in range(WORKERS)]
+    acknowledged = [case for told in firsts for case in told]
+    workers = [hired(location, line, len(told)) for line, told in enumerate(firsts)]
     for _ in range(kills):
         time.sleep(chance.uniform(0.0, longest))
         place = chance.randrange(WORKERS)

@@ -7,6 +7,7 @@ from fastapi.testclient import TestClient
 from typer.testing import CliRunner
 
 from clampgraph.api.app import create_app
+from clampgraph.api.settings import EMBEDDED
 from clampgraph.cli.app import app
 
 UNIT = "brannoch-40t"
@@ -33,13 +34,26 @@ QUESTIONS = [
      {"assembly": UNIT, "seen": ["slow-release"], "readings": {"read-supply-pressure": "4.1bar"}}),
     (f"diagnose {UNIT} --seen slow-release --seen slow-return --lang de", "POST", "/diagnoses",
      {"assembly": UNIT, "seen": SEEN}),
+    (f"record {UNIT} --seen slow-return --found silencer:clogged --replaced PF-SIL-38=1 --minutes 25 --key one", "POST",
+     "/cases", {"assembly": UNIT, "seen": ["slow-return"], "found": ["silencer:clogged"], "replaced": {"PF-SIL-38": 1},
+                "minutes": 25, "key": "one"}),
+    ("cases", "GET", "/cases", {}),
+    (f"cases --assembly {UNIT} --author Nobody", "GET", "/cases", {"assembly": UNIT, "author": "Nobody"}),
+    ("cases 1", "GET", "/cases/1", {}),
+    ("cases --figures", "GET", "/cases/figures", {}),
+    ("cases --calibration", "GET", "/cases/calibration", {}),
 ]  # fmt: skip
 
 
 @pytest.fixture(scope="module")
-def client(library):
-    with TestClient(create_app(library)) as found:
-        yield found
+def client(library, tmp_path_factory):
+    """Return a service; both doors share a case store that holds one case."""
+    cases = str(tmp_path_factory.mktemp("doors") / "cases.sqlite")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("CLAMPGRAPH_CASES", cases)
+        with TestClient(create_app(library, settings=EMBEDDED.model_copy(update={"cases": cases}))) as found:
+            assert found.post("/cases", json={"assembly": UNIT, "seen": SEEN, "found": "nothing"}).json()["id"] == 1
+            yield found
 
 
 @pytest.mark.parametrize(("line", "method", "path", "body"), QUESTIONS, ids=[q[0] for q in QUESTIONS])
