@@ -38,11 +38,11 @@ class Server:
         """Return the address of a database."""
         return f"postgresql://postgres@127.0.0.1:{self.port}/{database}"
 
-    def new_database(self):
+    def new_database(self, encoding="UTF8"):
         """Make an empty database and return its address."""
         name = f"cases_{uuid4().hex}"
         with psycopg.connect(self.url(), autocommit=True) as connection:
-            connection.execute(f"CREATE DATABASE {name}")
+            connection.execute(f"CREATE DATABASE {name} ENCODING '{encoding}' LOCALE 'C' TEMPLATE template0")
         return self.url(name)
 
     def start(self):

@@ -12,6 +12,7 @@ import pytest
 from sqlalchemy import event
 
 from cases.killing import job
+from clampgraph.cases.records import NewCase
 from clampgraph.cases.store import CaseStore
 from clampgraph.errors import StoreError
 
@@ -107,6 +108,30 @@ def test_a_full_disk_of_the_server_is_said_and_overcome(postgres):
         server.execute("DROP TRIGGER full_up ON cases")
         kept.append(store.record(job("5-1"), "5-1"))
         assert store.cases() == kept
+
+
+def test_a_database_that_lacks_letters_is_said(postgres):
+    """A database in an older encoding refuses what it cannot hold; the fault is not read from what people wrote."""
+    with closing(CaseStore(postgres.new_database("LATIN1"))) as store:
+        kept = store.record(NewCase("brannoch-40t", "gen-2", note="Ruß"), "1")
+        sentence = "cannot hold every letter: make its database with the encoding UTF8"
+        with pytest.raises(StoreError, match=sentence) as failed:
+            store.record(NewCase("brannoch-40t", "gen-2", note="油圧, disk is full, valve locked"), "2")
+        assert "valve locked" not in str(failed.value.__cause__)
+        assert store.cases() == [kept]
+
+
+def test_who_may_only_read_is_told(postgres):
+    """A user who may read a database but not write to it lists cases, and is told on recording."""
+    location = postgres.new_database()
+    with closing(CaseStore(location)) as store, psycopg.connect(location, autocommit=True) as server:
+        kept = store.record(NewCase("brannoch-40t", "gen-2"), "1")
+        server.execute("CREATE ROLE reader LOGIN")
+        server.execute("GRANT SELECT ON ALL TABLES IN SCHEMA public TO reader")
+    with closing(CaseStore(location.replace("postgres@", "reader@"))) as store:
+        assert store.cases() == [kept]
+        with pytest.raises(StoreError, match="may not be written by this user"):
+            store.record(NewCase("brannoch-40t", "gen-2"), "2")
 
 
 def test_what_is_no_case_store_is_said(tmp_path):

@@ -85,13 +85,14 @@ def engine_for(url: URL) -> Engine:
                 file.parent.mkdir(parents=True, exist_ok=True)
             except OSError as error:
                 raise StoreError(f"The folder {file.parent} cannot be made: {error.strerror}.") from error
-        engine = create_engine(url, connect_args={"timeout": WAIT})
+        engine = create_engine(url, connect_args={"timeout": WAIT}, hide_parameters=True)
         event.listen(engine, "connect", _set_up_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
         return engine
     options = f"-c synchronous_commit=on -c lock_timeout={int(WAIT * 1000)}"
     try:
-        return create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": 5, "options": options})
+        connect = {"connect_timeout": 5, "client_encoding": "utf8", "options": options}
+        return create_engine(url, pool_pre_ping=True, connect_args=connect, hide_parameters=True)
     except ModuleNotFoundError as error:
         raise StoreError("PostgreSQL needs its driver: pip install 'clampgraph[postgresql]'.") from error
 
