@@ -15,7 +15,10 @@ from clampgraph.graph import load
 from clampgraph.graph.named_queries import catalogue
 
 GOLDEN = Path(__file__).parent / "golden"
-BINDINGS = {"assembly": "brannoch-40t"}
+BINDINGS = {
+    "assembly": "brannoch-40t",
+    "claim": "https://w3id.org/clampgraph/knowledge#dirty-air.dirt",
+}
 SHOWN = 8
 
 
