@@ -1,9 +1,9 @@
 """What explains it: from symptoms seen and not seen to causes, their upstream paths and the next check."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
-from typing import Any
+from typing import TypeVar
 
 import numpy as np
 
@@ -33,6 +33,12 @@ __all__ = ["Suspect", "diagnose", "diagnose_many", "findings_of", "rank_many"]
 
 SURE = 0.95
 """Likelihood from which on a measured value counts as clear of its limits (common practice)."""
+
+
+T = TypeVar("T")
+
+_Solved = dict[str, float]
+"""The probability of every cause, by node."""
 
 
 @dataclass(frozen=True)
@@ -72,15 +78,7 @@ def diagnose_many(
 
     Those about one assembly, generation and ages are solved as one batch.
     """
-    answers: dict[int, DiagnosisAnswer | ClampgraphError] = {}
-    for family in _kin(library, requests, answers):
-        beliefs = _beliefs(family[0][1].study, [question.found.nodes for _, question in family])
-        for (index, question), belief in zip(family, beliefs, strict=True):
-            try:
-                answers[index] = _told(question, belief)
-            except ClampgraphError as error:
-                answers[index] = error
-    return tuple(answers[index] for index in range(len(requests)))
+    return _each(library, requests, _told)
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,24 +97,13 @@ def rank_many(
 
     What one of them raises stands in its place; where no cause explains the findings there are none.
     """
-    answers: dict[int, tuple[Suspect, ...] | ClampgraphError] = {}
-    for family in _kin(library, requests, answers):
-        study = family[0][1].study
-        beliefs = _beliefs(study, [question.found.nodes for _, question in family])
-        for (index, question), belief in zip(family, beliefs, strict=True):
-            try:
-                answers[index] = _ranked(question, belief, top)
-            except ClampgraphError as error:
-                answers[index] = error
-    return tuple(answers[index] for index in range(len(requests)))
+    return _each(library, requests, lambda question, solved: _ranked(question, solved, top))
 
 
-def _ranked(question: _Question, likeliest: dict[str, float] | None, top: int) -> tuple[Suspect, ...]:
-    study, found = question.study, question.found
-    if likeliest is None:
-        likeliest = posteriors(study.plan, found.nodes)  # raises, and names the smallest conflict
-    belief = _weighed(study.plan, found) if found.weighed else likeliest
-    findings = findings_of(study.network, found.nodes)
+def _ranked(question: _Question, solved: _Solved | None, top: int) -> tuple[Suspect, ...]:
+    study = question.study
+    _, belief = _believed(question, solved)
+    findings = findings_of(study.network, question.found.nodes)
     ranked = by_probability(study.modes, belief)
     if findings:
         upstream = frozenset[str]().union(*map(study.above, findings))
@@ -124,10 +111,11 @@ def _ranked(question: _Question, likeliest: dict[str, float] | None, top: int) -
     return tuple(Suspect(n.position or "", n.failure_mode or "", belief[n.id]) for n in ranked[:top])
 
 
-def _kin(
-    library: Library, requests: Sequence[DiagnoseRequest], answers: dict[int, Any]
-) -> Iterable[list[tuple[int, _Question]]]:
-    """Sort questions by the study that they share; what cannot be understood is answered with its error."""
+def _each(
+    library: Library, requests: Sequence[DiagnoseRequest], told: Callable[[_Question, _Solved | None], T]
+) -> tuple[T | ClampgraphError, ...]:
+    """Understand each request, solve those that share a study as one batch, and tell each; errors stand in place."""
+    answers: dict[int, T | ClampgraphError] = {}
     kin: dict[int, list[tuple[int, _Question]]] = {}
     for index, request in enumerate(requests):
         try:
@@ -135,7 +123,14 @@ def _kin(
             kin.setdefault(id(question.study), []).append((index, question))
         except ClampgraphError as error:
             answers[index] = error
-    return kin.values()
+    for family in kin.values():
+        beliefs = _beliefs(family[0][1].study, [question.found.nodes for _, question in family])
+        for (index, question), belief in zip(family, beliefs, strict=True):
+            try:
+                answers[index] = told(question, belief)
+            except ClampgraphError as error:
+                answers[index] = error
+    return tuple(answers[index] for index in range(len(requests)))
 
 
 def _understood(library: Library, request: DiagnoseRequest) -> _Question:
@@ -154,14 +149,25 @@ def _beliefs(study: Study, findings: Sequence[Mapping[str, bool]]) -> list[dict[
     ]
 
 
-def _told(question: _Question, likeliest: dict[str, float] | None) -> DiagnosisAnswer:
+def _believed(question: _Question, solved: _Solved | None) -> tuple[_Solved, _Solved]:
+    """Return the belief under the likeliest outcome of each measured value, and that which weighs all of them.
+
+    Raises
+    ------
+    ImpossibleEvidenceError
+        If nothing could be solved, since the findings cannot occur together; names the smallest conflict.
+    """
+    plan, found = question.study.plan, question.found
+    likeliest = posteriors(plan, found.nodes) if solved is None else solved
+    return likeliest, _weighed(plan, found) if found.weighed else likeliest
+
+
+def _told(question: _Question, solved: _Solved | None) -> DiagnosisAnswer:
     study, found = question.study, question.found
-    if likeliest is None:
-        likeliest = posteriors(study.plan, found.nodes)  # raises, and names the smallest conflict
+    likeliest, belief = _believed(question, solved)
     case = Case(
         question.library, question.assembly, study, found.nodes, findings_of(study.network, found.nodes),
-        _weighed(study.plan, found) if found.weighed else likeliest,
-        study.before if found.nodes else {}, question.request,
+        belief, study.before if found.nodes else {}, question.request,
     )  # fmt: skip
     return _answer(case, found, likeliest)
 
