@@ -6,20 +6,24 @@ import typer
 
 from clampgraph.answers.models import parse
 from clampgraph.cli.options import (
+    Ages,
     AsJson,
+    Conditions,
     GenerationOption,
     Language,
     Packs,
+    Readings,
+    Seen,
     Server,
     SiteFile,
+    Unseen,
     ask,
-    conditions,
     door,
+    findings,
     pairs,
     screens,
     show_answer,
     with_site,
-    years,
 )
 from clampgraph.cli.recording import Cases, taught_by
 
@@ -28,15 +32,11 @@ __all__ = ["diagnose", "identify"]
 
 def diagnose(
     assembly: str,
-    seen: Annotated[list[str] | None, typer.Option(help="A symptom that was seen.")] = None,
-    unseen: Annotated[list[str] | None, typer.Option(help="A symptom that was looked for and is absent.")] = None,
-    reading: Annotated[list[str] | None, typer.Option(metavar="CHECK=OUTCOME", help="A check that was made.")] = None,
-    age: Annotated[
-        list[str] | None, typer.Option(metavar="POSITION=YEARS", help="Years since the item was renewed.")
-    ] = None,
-    condition: Annotated[
-        list[str] | None, typer.Option(help="A condition known to hold; CONDITION=absent if known not to.")
-    ] = None,
+    seen: Seen = None,
+    unseen: Unseen = None,
+    reading: Readings = None,
+    age: Ages = None,
+    condition: Conditions = None,
     generation: GenerationOption = None,
     site: SiteFile = None,
     labour_rate: Annotated[float | None, typer.Option(help="Labour rate [EUR/h].")] = None,
@@ -54,11 +54,7 @@ def diagnose(
     body: dict[str, Any] = {
         "assembly": assembly,
         "generation": generation,
-        "seen": seen or [],
-        "unseen": unseen or [],
-        "readings": pairs(reading, "reading", "CHECK=OUTCOME"),
-        "ages": years(age),
-        "conditions": conditions(condition),
+        **findings(seen, unseen, reading, age, condition),
         "all": everything,
     }
     if labour_rate is not None:

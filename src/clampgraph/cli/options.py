@@ -15,16 +15,22 @@ from clampgraph.cli.doors import fetch, open_library
 from clampgraph.errors import WrongCallError
 
 __all__ = [
+    "Ages",
     "AsJson",
+    "Conditions",
     "Door",
     "GenerationOption",
     "Language",
     "Packs",
+    "Readings",
+    "Seen",
     "Server",
     "SiteFile",
+    "Unseen",
     "ask",
     "conditions",
     "door",
+    "findings",
     "pairs",
     "screens",
     "show_answer",
@@ -84,6 +90,17 @@ Packs = Annotated[
 ]
 Language = Annotated[str | None, typer.Option("--lang", metavar="CODE", help="Language of labels: en, de, es, ja.")]
 SiteFile = Annotated[Path | None, typer.Option("--site", metavar="SITE.toml", help="What the shop knows of itself.")]
+Seen = Annotated[list[str] | None, typer.Option("--seen", help="A symptom that was seen.")]
+Unseen = Annotated[list[str] | None, typer.Option("--unseen", help="A symptom that was looked for and is absent.")]
+Readings = Annotated[
+    list[str] | None, typer.Option("--reading", metavar="CHECK=OUTCOME", help="A check that was made.")
+]
+Ages = Annotated[
+    list[str] | None, typer.Option("--age", metavar="POSITION=YEARS", help="Years since the item was renewed.")
+]
+Conditions = Annotated[
+    list[str] | None, typer.Option("--condition", help="A condition known to hold; CONDITION=absent if known not to.")
+]
 GenerationOption = Annotated[str | None, typer.Option(help="The newest one if left out.")]
 
 
@@ -103,6 +120,29 @@ def show_answer(answer: Answer, as_json: bool, screen: Callable[[], Any]) -> Non
     from clampgraph.cli.screens import console
 
     console().print(screen())
+
+
+def findings(
+    seen: list[str] | None,
+    unseen: list[str] | None,
+    readings: list[str] | None,
+    ages: list[str] | None,
+    told: list[str] | None,
+) -> dict[str, Any]:
+    """Return what was found at a machine, as the body of a question holds it; `told` are its conditions.
+
+    Raises
+    ------
+    WrongCallError
+        If an option is incomplete or stands twice.
+    """
+    return {
+        "seen": seen or [],
+        "unseen": unseen or [],
+        "readings": pairs(readings, "reading", "CHECK=OUTCOME"),
+        "ages": years(ages),
+        "conditions": conditions(told),
+    }
 
 
 def pairs(texts: list[str] | None, option: str, form: str) -> dict[str, str]:

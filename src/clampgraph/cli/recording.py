@@ -12,14 +12,19 @@ from clampgraph.answers.library import Library
 from clampgraph.answers.models import Answer, parse
 from clampgraph.cli.doors import fetch, service
 from clampgraph.cli.options import (
+    Ages,
     AsJson,
+    Conditions,
     Door,
     GenerationOption,
     Packs,
+    Readings,
+    Seen,
     Server,
+    Unseen,
     ask,
-    conditions,
     door,
+    findings,
     pairs,
     show_answer,
     years,
@@ -77,15 +82,11 @@ def taught_by(cases: str | None, server: str | None) -> Callable[[Library], Libr
 
 def record(
     assembly: str,
-    seen: Annotated[list[str] | None, typer.Option(help="A symptom that was seen.")] = None,
-    unseen: Annotated[list[str] | None, typer.Option(help="A symptom that was looked for and is absent.")] = None,
-    reading: Annotated[list[str] | None, typer.Option(metavar="CHECK=OUTCOME", help="A check that was made.")] = None,
-    age: Annotated[
-        list[str] | None, typer.Option(metavar="POSITION=YEARS", help="Years since the item was renewed.")
-    ] = None,
-    condition: Annotated[
-        list[str] | None, typer.Option(help="A condition known to hold; CONDITION=absent if known not to.")
-    ] = None,
+    seen: Seen = None,
+    unseen: Unseen = None,
+    reading: Readings = None,
+    age: Ages = None,
+    condition: Conditions = None,
     found: Annotated[
         list[str] | None, typer.Option(metavar="POSITION:MODE", help="What it really was; nothing if none was found.")
     ] = None,
@@ -110,13 +111,7 @@ def record(
     body = {
         "assembly": assembly,
         "generation": generation,
-        "evidence": {
-            "seen": seen or [],
-            "unseen": unseen or [],
-            "readings": pairs(reading, "reading", "CHECK=OUTCOME"),
-            "ages": years(age),
-            "conditions": conditions(condition),
-        },
+        "evidence": findings(seen, unseen, reading, age, condition),
         "found": found or [],
         "replaced": {mpn: _pieces(mpn, text) for mpn, text in pairs(replaced, "replaced", "MPN=N").items()},
         "minutes": minutes,
