@@ -1,4 +1,4 @@
-"""A service in a process of its own, for tests of what only a process can show."""
+"""A service that really listens: in a thread, or in a process of its own where only a process can show it."""
 
 import contextlib
 import json
@@ -7,11 +7,29 @@ import re
 import signal
 import subprocess
 import sys
+import threading
 import time
 
 import httpx
+import uvicorn
 
-__all__ = ["Running", "running"]
+from clampgraph.api.app import create_app
+
+__all__ = ["Running", "listening", "running"]
+
+
+@contextlib.contextmanager
+def listening(library):
+    """Answer from a library on a free port, in a thread of this process; gives the address."""
+    server = uvicorn.Server(uvicorn.Config(create_app(library), host="127.0.0.1", port=0, log_level="critical"))
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    end = time.monotonic() + 20.0
+    while not server.started and time.monotonic() < end:
+        time.sleep(0.01)
+    yield f"http://127.0.0.1:{server.servers[0].sockets[0].getsockname()[1]}"
+    server.should_exit = True
+    thread.join(timeout=20.0)
 
 
 class Running:

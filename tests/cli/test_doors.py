@@ -1,12 +1,10 @@
 """Whichever door a question comes through, the answer is the same."""
 
 import json
-import threading
-import time
 
 import pytest
-import uvicorn
 from fastapi.testclient import TestClient
+from tests.api.service import listening
 from typer.testing import CliRunner
 
 from clampgraph.api.app import create_app
@@ -101,16 +99,8 @@ def client(library):
 @pytest.fixture(scope="module")
 def service(library):
     """Return the address of a service that really listens."""
-    server = uvicorn.Server(uvicorn.Config(create_app(library), host="127.0.0.1", port=0, log_level="critical"))
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    end = time.monotonic() + 20.0
-    while not server.started and time.monotonic() < end:
-        time.sleep(0.01)
-    port = server.servers[0].sockets[0].getsockname()[1]
-    yield f"http://127.0.0.1:{port}"
-    server.should_exit = True
-    thread.join(timeout=20.0)
+    with listening(library) as url:
+        yield url
 
 
 @pytest.fixture

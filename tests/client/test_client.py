@@ -3,15 +3,13 @@
 import inspect
 import subprocess
 import sys
-import threading
-import time
 from datetime import UTC, datetime, timedelta
 from email.utils import format_datetime
 
 import httpx
 import pytest
-import uvicorn
 from fastapi.testclient import TestClient
+from tests.api.service import listening
 
 from clampgraph import client as room
 from clampgraph.answers.assemblies import AssembliesAnswer, assemblies, show
@@ -103,15 +101,8 @@ QUESTIONS = {
 @pytest.fixture(scope="module")
 def url(library):
     """Return the address of a service that really listens."""
-    server = uvicorn.Server(uvicorn.Config(create_app(library), host="127.0.0.1", port=0, log_level="critical"))
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    end = time.monotonic() + 20.0
-    while not server.started and time.monotonic() < end:
-        time.sleep(0.01)
-    yield f"http://127.0.0.1:{server.servers[0].sockets[0].getsockname()[1]}"
-    server.should_exit = True
-    thread.join(timeout=20.0)
+    with listening(library) as url:
+        yield url
     library.graph.sandbox.close()
 
 
