@@ -7,9 +7,15 @@ from importlib import metadata
 import pytest
 from typer.testing import CliRunner
 
-from clampgraph.cli.app import app
+from clampgraph.cli.app import COMMANDS, app
 
-HEAVY = ("rdflib", "pyshacl", "fastapi", "starlette", "uvicorn", "scipy", "pgmpy", "pandas", "pyagrum")
+HEAVY = (
+    "alembic", "fastapi", "httpx", "networkx", "pandas", "pgmpy", "pyagrum", "pyshacl", "rdflib", "scipy", "sqlalchemy",
+    "starlette", "uvicorn",
+)  # fmt: skip
+ANSWERING = ("clampgraph.answers", "clampgraph.graph", "numpy", "pyoxigraph", "rich")
+OTHERS = [f"clampgraph.cli.{name}" for name in ("authoring", "looking", "recording", "replacing", "serving", "writing")]
+DIAGNOSIS = ["diagnose", "brannoch-40t", "--seen", "slow-return", "--json"]
 
 
 def started(*words):
@@ -43,18 +49,43 @@ def test_exit_codes_and_streams(tmp_path, code, words, said):
         assert found.stderr.count("\n") == 1
 
 
-@pytest.mark.parametrize("words", [["--help"], ["diagnose", "brannoch-40t", "--seen", "slow-return", "--json"]])
-def test_a_cold_start_imports_nothing_heavy(words):
-    """Neither help nor a diagnosis in this process imports the libraries of other questions."""
+@pytest.mark.parametrize(
+    ("words", "unneeded"),
+    [
+        ([], [*HEAVY, *ANSWERING, *OTHERS, "clampgraph.cli.diagnosing", "pydantic"]),
+        (["--help"], [*HEAVY, *ANSWERING]),
+        (["diagnose", "--help"], [*HEAVY, *ANSWERING, *OTHERS]),
+        (DIAGNOSIS, [*HEAVY, *OTHERS, "rich"]),
+    ],
+    ids=["import", "help", "help of a command", "diagnosis"],
+)
+def test_a_cold_start_imports_nothing_it_does_not_need(words, unneeded):
+    """Neither the import, nor help, nor a diagnosis brings in the libraries and modules of other questions."""
     program = (
         "import sys, clampgraph.cli as c\n"
-        "try:\n    c.main()\n"
+        f"try:\n    {bool(words)} and c.main()\n"
         "except SystemExit as end:\n    assert not end.code, end.code\n"
-        f"print(sorted(set({HEAVY!r}) & set(sys.modules)), file=sys.stderr)\n"
+        f"print(sorted(set({unneeded!r}) & set(sys.modules)), file=sys.stderr)\n"
     )
     found = subprocess.run([sys.executable, "-c", program, *words], capture_output=True, text=True, check=True)
-    assert found.stdout
+    assert bool(found.stdout) == bool(words)
     assert found.stderr.strip() == "[]"
+
+
+def test_help_lists_every_command_in_order():
+    """Help tells each command once, as the table of commands orders them, with the question it answers."""
+    lines = CliRunner().invoke(app, ["--help"]).stdout.partition("Commands:")[2].splitlines()
+    told = dict(line.split(maxsplit=1) for line in lines if line[:3].strip())
+    assert list(told) == list(COMMANDS)
+    assert told["diagnose"] == "What explains it?"
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_is_where_the_table_says(name):
+    """Each command is found under its name and describes its options."""
+    told = CliRunner().invoke(app, [name, "--help"])
+    assert (told.exit_code, told.stderr) == (0, "")
+    assert f" {name} [OPTIONS]" in told.stdout
 
 
 def test_the_version_is_told():

@@ -6,7 +6,6 @@ from typing import Annotated
 
 import typer
 
-from clampgraph.answers.models import parse
 from clampgraph.cli.options import GenerationOption, Language, Packs, door
 from clampgraph.cli.progress import progress
 
@@ -34,6 +33,7 @@ def book(
     from clampgraph.answers.book.contents import book as gathered
     from clampgraph.answers.book.shelf import check_folder, shelve
     from clampgraph.answers.changes import open_edition
+    from clampgraph.answers.models import parse
 
     check_folder(output, force=force)
     question = parse(BookRequest, {"assembly": assembly, "generation": generation, "tables": tables or []})

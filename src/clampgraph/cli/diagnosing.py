@@ -4,7 +4,7 @@ from typing import Annotated, Any
 
 import typer
 
-from clampgraph.answers.models import parse
+from clampgraph.cli.case_store import Cases, taught_by
 from clampgraph.cli.options import (
     Ages,
     AsJson,
@@ -25,7 +25,6 @@ from clampgraph.cli.options import (
     show_answer,
     with_site,
 )
-from clampgraph.cli.recording import Cases, taught_by
 
 __all__ = ["diagnose", "identify"]
 
@@ -50,6 +49,7 @@ def diagnose(
     """What explains it?"""
     from clampgraph.answers.diagnosing.diagnose import diagnose as answer_of
     from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest, DiagnosisAnswer
+    from clampgraph.answers.models import parse
 
     body: dict[str, Any] = {
         "assembly": assembly,
@@ -82,6 +82,7 @@ def identify(
     """Which unit is fitted, and what should be looked at next?"""
     from clampgraph.answers.identifying.identify import IdentifyAnswer, IdentifyRequest
     from clampgraph.answers.identifying.identify import identify as answer_of
+    from clampgraph.answers.models import parse
 
     body = {"features": pairs(feature, "feature", "KEY=VALUE"), "unreadable": unreadable or []}
     question = parse(IdentifyRequest, body)

@@ -6,22 +6,23 @@ from contextvars import ContextVar
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from clampgraph.answers.library import Library
-from clampgraph.answers.models import Answer
-
 if TYPE_CHECKING:
+    from clampgraph.answers.library import Library
+    from clampgraph.answers.models import Answer
     from clampgraph.client.service import Service
 
 __all__ = ["STORE", "fetch", "fetch_bytes", "open_library", "service"]
 
-A = TypeVar("A", bound=Answer)
+A = TypeVar("A", bound="Answer")
 
 STORE: ContextVar[str | None] = ContextVar("store", default=None)
 """Where triples are kept for the command that runs; see `clampgraph.graph.load`."""
 
 
-def open_library(packs: list[Path]) -> Library:
+def open_library(packs: list[Path]) -> "Library":
     """Load the shipped packs and the given ones, in the store that the command names."""
+    from clampgraph.answers.library import Library
+
     return Library.open(packs, STORE.get())
 
 

@@ -1,13 +1,19 @@
 """What a person reads of figures."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from clampgraph.answers.calculate import CalculationAnswer, CalculationsAnswer, FigureOut
-from clampgraph.answers.models import Value
-from clampgraph.answers.stroke.agreement import AgreementAnswer
-from clampgraph.answers.stroke.simulate import SimulationAnswer
 from clampgraph.cli.screens import table
+
+if TYPE_CHECKING:  # as in screens: the models of other answers need not be loaded
+    from clampgraph.answers.calculate import CalculationAnswer, CalculationsAnswer, FigureOut
+    from clampgraph.answers.models import Value
+    from clampgraph.answers.stroke.agreement import AgreementAnswer
+    from clampgraph.answers.stroke.simulate import SimulationAnswer
 
 __all__ = ["agreement", "calculation", "calculations", "simulation"]
 

@@ -5,7 +5,6 @@ from typing import Annotated, Any
 
 import typer
 
-from clampgraph.answers.models import parse
 from clampgraph.cli.options import AsJson, GenerationOption, Language, Packs, Server, ask, door, show_answer
 from clampgraph.cli.output import write_out
 from clampgraph.errors import WrongCallError
@@ -73,6 +72,7 @@ def simulate(
     data: Packs = None,
 ) -> None:
     """What does one tool change look like in numbers?"""
+    from clampgraph.answers.models import parse
     from clampgraph.answers.stroke.simulate import SimulateRequest, SimulationAnswer
     from clampgraph.answers.stroke.simulate import simulate as answer_of
 

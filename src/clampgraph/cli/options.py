@@ -5,14 +5,16 @@ import sys
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any, TypeVar
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
 import typer
 
-from clampgraph.answers.library import Library
-from clampgraph.answers.models import Answer
 from clampgraph.cli.doors import fetch, open_library
 from clampgraph.errors import WrongCallError
+
+if TYPE_CHECKING:
+    from clampgraph.answers.library import Library
+    from clampgraph.answers.models import Answer
 
 __all__ = [
     "Ages",
@@ -38,7 +40,7 @@ __all__ = [
     "years",
 ]
 
-A = TypeVar("A", bound=Answer)
+A = TypeVar("A", bound="Answer")
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +56,7 @@ class Door:
         if self.server is not None and self.packs:
             raise WrongCallError("A running service has its own packs: give --data to 'clampgraph serve' instead.")
 
-    def library(self) -> Library:
+    def library(self) -> "Library":
         """Load the shipped packs and the given ones, in the language asked for."""
         opened = open_library(list(self.packs))
         return opened if self.language is None else opened.in_language(self.language)
@@ -104,7 +106,7 @@ Conditions = Annotated[
 GenerationOption = Annotated[str | None, typer.Option(help="The newest one if left out.")]
 
 
-def ask(door: Door, local: Callable[[Library], A], model: type[A], remote: tuple[str, str, Mapping[str, Any]]) -> A:
+def ask(door: Door, local: "Callable[[Library], A]", model: type[A], remote: tuple[str, str, Mapping[str, Any]]) -> A:
     """Ask in this process, or a running service; `remote` is method, path, and body or query."""
     if door.server is None:
         return local(door.library())
@@ -112,7 +114,7 @@ def ask(door: Door, local: Callable[[Library], A], model: type[A], remote: tuple
     return fetch(door.server, (method, path), body, model, door.language)
 
 
-def show_answer(answer: Answer, as_json: bool, screen: Callable[[], Any]) -> None:
+def show_answer(answer: "Answer", as_json: bool, screen: Callable[[], Any]) -> None:
     """Print the body as HTTP sends it, or the screen for people."""
     if as_json:
         sys.stdout.write(answer.model_dump_json() + "\n")

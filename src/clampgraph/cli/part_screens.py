@@ -1,12 +1,18 @@
 """What a person reads about parts."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from rich.console import Group, RenderableType
 from rich.text import Text
 
 from clampgraph.answers.models import Value
-from clampgraph.answers.replacing.fits import FeatureOut, FitsAnswer, PlaceOut
-from clampgraph.answers.replacing.replacements import OrderOut, SwapAnswer, VerificationOut
 from clampgraph.cli.screens import cautions, table
+
+if TYPE_CHECKING:  # as in screens: the models of other answers need not be loaded
+    from clampgraph.answers.replacing.fits import FeatureOut, FitsAnswer, PlaceOut
+    from clampgraph.answers.replacing.replacements import OrderOut, SwapAnswer, VerificationOut
 
 __all__ = ["fits", "swap"]
 

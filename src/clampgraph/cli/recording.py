@@ -1,15 +1,12 @@
 """Commands of what it really was: record a closed job, and look at what was recorded and learned."""
 
-import os
 import sys
-from collections.abc import Callable
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from clampgraph.answers.library import Library
-from clampgraph.answers.models import Answer, parse
+from clampgraph.cli.case_store import Cases, open_store, place_of
 from clampgraph.cli.doors import fetch, service
 from clampgraph.cli.options import (
     Ages,
@@ -32,52 +29,16 @@ from clampgraph.cli.options import (
 from clampgraph.cli.output import Output, write_out
 from clampgraph.errors import DataError, WrongCallError
 
-__all__ = ["Cases", "cases", "record", "taught_by"]
+if TYPE_CHECKING:
+    from clampgraph.answers.models import Answer
 
-Cases = Annotated[
-    str | None,
-    typer.Option(
-        "--cases", metavar="PLACE", help="Case store: a file, postgresql://..., or default; CLAMPGRAPH_CASES."
-    ),
-]
+__all__ = ["cases", "record"]
 
 
 def _screens() -> Any:
     from clampgraph.cli import case_screens
 
     return case_screens
-
-
-def _place_of(cases: str | None, server: str | None) -> str:
-    """Return where cases are kept, as the option or the environment says; empty if neither says anything."""
-    if server is not None and cases is not None:
-        raise WrongCallError("A running service has its own case store: give --cases to 'clampgraph serve' instead.")
-    return cases or os.environ.get("CLAMPGRAPH_CASES", "")
-
-
-def _open_store(cases: str | None, server: str | None) -> Any:
-    """Return the case store; None where a running service has it."""
-    place = _place_of(cases, server)
-    if server is not None:
-        return None
-    from clampgraph.cases.store import CaseStore
-
-    return CaseStore(place)
-
-
-def taught_by(cases: str | None, server: str | None) -> Callable[[Library], Library]:
-    """Return what teaches a library the figures of a case store; without a store it stays as it is.
-
-    Raises
-    ------
-    WrongCallError
-        If a store and a service are both named.
-    """
-    if not _place_of(cases, server) or server is not None:
-        return lambda library: library
-    from clampgraph.answers.recording.lessons import Teacher
-
-    return Teacher(_open_store(cases, server)).taught
 
 
 def record(
@@ -105,6 +66,7 @@ def record(
     """What was it really?"""
     from uuid import uuid4
 
+    from clampgraph.answers.models import parse
     from clampgraph.answers.recording.cases import CaseOut, RecordRequest
     from clampgraph.answers.recording.record import record as answer_of
 
@@ -122,7 +84,7 @@ def record(
     }
     if not found:
         raise WrongCallError("Say what it was with --found POSITION:MODE, or --found nothing.")
-    job, store = parse(RecordRequest, body), _open_store(place, server)
+    job, store = parse(RecordRequest, body), open_store(place, server)
     try:
         remote = "POST", "/cases", body
         kept = ask(door(server, data), lambda library: answer_of(library, store, job), CaseOut, remote)
@@ -130,7 +92,7 @@ def record(
         sys.stderr.write(f"Whoever sends this case again adds --key {job.key}, and it is kept once.\n")
         raise
     show_answer(kept, as_json, lambda: _screens().case(kept))
-    if store is not None and not _place_of(place, server):
+    if store is not None and not place_of(place, server):
         sys.stderr.write(f"Kept in {store.place}; 'clampgraph diagnose --cases default' reckons with what is there.\n")
 
 
@@ -173,7 +135,7 @@ def cases(
     _check_alone([name for name, said in asked.items() if said], [name for name, said in narrowed.items() if said])
     if output is not None and not calibration:
         raise WrongCallError("-o writes the picture of --calibration; use --export FILE.json for cases.")
-    where, store = door(server, data), _open_store(place, server)
+    where, store = door(server, data), open_store(place, server)
     screen = _CaseCommands(where, store, as_json=as_json)
     if case is not None:
         screen.one(case)
@@ -203,7 +165,7 @@ class _CaseCommands:
     def __init__(self, where: Door, store: Any, *, as_json: bool) -> None:
         self.where, self.store, self.as_json = where, store, as_json
 
-    def _show(self, answer: Answer, screen: str) -> None:
+    def _show(self, answer: "Answer", screen: str) -> None:
         show_answer(answer, self.as_json, lambda: getattr(_screens(), screen)(answer))
 
     def one(self, number: int) -> None:
@@ -225,6 +187,7 @@ class _CaseCommands:
 
     def _pages(self, wanted: dict[str, Any], limit: int | None) -> Any:
         """Ask page after page, up to a limit."""
+        from clampgraph.answers.models import parse
         from clampgraph.answers.recording.cases import LONGEST, CasesAnswer, CasesRequest
         from clampgraph.answers.recording.listing import cases as answer_of
 
@@ -276,6 +239,7 @@ class _CaseCommands:
         self._show(answer, "figures")
 
     def exposure(self, text: str) -> None:
+        from clampgraph.answers.models import parse
         from clampgraph.answers.recording.figures import ExposureOut, ExposureRequest, state_exposure
 
         ((assembly, told),) = years([text], "exposure", "ASSEMBLY=YEARS").items()

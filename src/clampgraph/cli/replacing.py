@@ -5,7 +5,6 @@ from typing import Annotated, Any
 
 import typer
 
-from clampgraph.answers.models import parse
 from clampgraph.cli.options import (
     AsJson,
     GenerationOption,
@@ -47,6 +46,7 @@ def fits(
     data: Packs = None,
 ) -> None:
     """Does it fit?"""
+    from clampgraph.answers.models import parse
     from clampgraph.answers.replacing.fits import FitsAnswer, FitsRequest
     from clampgraph.answers.replacing.fits import fits as answer_of
 
@@ -90,6 +90,7 @@ def swap(
     data: Packs = None,
 ) -> None:
     """What else is swapped with it?"""
+    from clampgraph.answers.models import parse
     from clampgraph.answers.replacing.replacements import SwapAnswer, SwapRequest
     from clampgraph.answers.replacing.swap import swap as answer_of
 

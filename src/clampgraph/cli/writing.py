@@ -8,7 +8,6 @@ from typing import Annotated, Any
 
 import typer
 
-from clampgraph.answers.models import parse
 from clampgraph.cli.doors import fetch_bytes
 from clampgraph.cli.options import AsJson, GenerationOption, Language, Packs, Server, ask, door, screens, show_answer
 from clampgraph.cli.output import Output, write_out
@@ -44,6 +43,7 @@ def table(
     data: Packs = None,
 ) -> None:
     """What does a table of the service manual say?"""
+    from clampgraph.answers.models import parse
     from clampgraph.answers.table import TableRequest, render
 
     body: dict[str, Any] = {
@@ -87,6 +87,7 @@ def changes(
     """What changed since the last edition?"""
     from clampgraph.answers.changes import ChangesRequest, open_edition, render_changes
     from clampgraph.answers.changes import changes as answer_of
+    from clampgraph.answers.models import parse
 
     question = parse(ChangesRequest, {"old": old, "new": new, "tables": tables or [], "assembly": assembly})
     if as_json or form == "json":
@@ -116,6 +117,7 @@ def draw(
 ) -> None:
     """What does its circuit look like, where does a cause lead, what must come off before what?"""
     from clampgraph.answers import draw as pictures
+    from clampgraph.answers.models import parse
 
     given = {"phase": phase, "highlight": highlight or [], "cause": cause, "symptom": symptom, "positions": positions}
     kind = _picture(given, disassembly)
