@@ -8,9 +8,10 @@
     ├── UnknownNameError          3   404   no such thing; names the nearest ids
     ├── ImpossibleEvidenceError   2   422   no world of the model allows these findings together
     ├── TooWideError              4   500   exact inference would not fit into memory
+    ├── NotReachedError           4   503   a question of a batch whose turn did not come in time
     └── DataError                 4   500   a pack or store that cannot be used
         ├── CycleError            4   500   an influence graph that feeds itself
-        └── StoreError            4   503   a case store that is down, full or not ours; it may come back
+        └── StoreError            4   503   a graph or case store that is down, full or not ours; it may come back
 
 Each carries one sentence that says what is wrong, where, and what would be right.
 """
@@ -23,6 +24,7 @@ __all__ = [
     "CycleError",
     "DataError",
     "ImpossibleEvidenceError",
+    "NotReachedError",
     "QuantityError",
     "StoreError",
     "TooWideError",
@@ -104,6 +106,14 @@ class TooWideError(ClampgraphError):
     title = "The network is too wide for exact inference"
 
 
+class NotReachedError(ClampgraphError):
+    """A question of a batch was not reached before the batch had to end; asked again, it is answered."""
+
+    http_status = 503
+    slug = "not-reached"
+    title = "The question was not reached"
+
+
 class DataError(ClampgraphError):
     """A knowledge pack or a store cannot be used."""
 
@@ -124,8 +134,8 @@ class CycleError(DataError):
 
 
 class StoreError(DataError):
-    """A case store does not answer, is full, or holds something else; nothing was stored."""
+    """A store of triples or of cases does not answer, is full, or holds something else; nothing was stored."""
 
     http_status = 503
     slug = "store-fault"
-    title = "The case store cannot be used"
+    title = "The store cannot be used"

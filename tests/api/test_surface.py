@@ -6,7 +6,6 @@ import socket
 import pytest
 from fastapi.testclient import TestClient
 
-from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest
 from clampgraph.api.accepting import best
 from clampgraph.api.app import create_app
 from clampgraph.api.running import _listen
@@ -204,14 +203,6 @@ def test_a_batch_has_an_end(client):
     assert many.status_code == 422
     assert "questions" in many.json()["detail"]
     assert client.post("/diagnoses/batch", json={"questions": []}).json() == {"answers": []}
-
-
-def test_equal_questions_are_answered_once(client, monkeypatch):
-    """A question that stands twice in a batch is worked out once."""
-    seen = []
-    monkeypatch.setattr("clampgraph.answers.batches.diagnose_many", lambda _, asked: seen.extend(asked) or [])
-    assert client.post("/diagnoses/batch", json={"questions": [GOOD[0]] * 3}).status_code == 500
-    assert seen == [DiagnoseRequest.model_validate(GOOD[0])]
 
 
 def test_an_unforeseen_error_says_nothing_of_the_inside(library, monkeypatch):

@@ -198,11 +198,11 @@ def test_a_database_that_goes_and_comes_back(library, postgres):
                 client.get("/cases"),
                 client.get("/cases/1"),
                 client.get("/cases/figures"),
-                client.post("/diagnoses", json={"assembly": "brannoch-40t", "seen": ["slow-return"]}),
             ):
                 assert (reply.status_code, reply.headers["content-type"]) == (503, "application/problem+json")
                 assert reply.json()["type"].endswith("#store-fault")
                 assert "does not answer: check that it is running" in reply.json()["detail"]
+                assert reply.headers["retry-after"] == str(reply.json()["retry_after"]) == "2"
         finally:
             postgres.start()
         assert client.post("/cases", json={**JOB, "note": "3", "key": "three"}).status_code == 200

@@ -13,7 +13,6 @@ from tests.api.service import listening
 
 from clampgraph import client as room
 from clampgraph.answers.assemblies import AssembliesAnswer, assemblies, show
-from clampgraph.answers.batches import diagnose_each
 from clampgraph.answers.calculate import calculate, calculations
 from clampgraph.answers.diagnosing.diagnose import diagnose
 from clampgraph.answers.draw import draw, draw_disassembly, draw_influence
@@ -76,7 +75,7 @@ QUESTIONS = {
     "symptoms": (lambda c: c.symptoms("won't let go"), lambda b: symptoms(b, "won't let go")),
     "identify": (lambda c: c.identify(LOOK), lambda b: identify(b, LOOK)),
     "diagnose": (lambda c: c.diagnose(FOUND), lambda b: diagnose(b, FOUND)),
-    "diagnose_each": (lambda c: c.diagnose_each([FOUND] * 2), lambda b: diagnose_each(b, [FOUND.model_dump()] * 2)),
+    "diagnose_each": (lambda c: c.diagnose_each([FOUND] * 2).answers[1].answer, lambda b: diagnose(b, FOUND)),
     "fits": (lambda c: c.fits(ROD), lambda b: fits(b, ROD)),
     "fits-any": (lambda c: c.fits(BOLT), lambda b: fits(b, BOLT)),
     "swap": (lambda c: c.swap(JOB), lambda b: swap(b, JOB)),

@@ -1,30 +1,37 @@
-"""Many questions at once: each gets its answer or the problem that it alone has, in the order they were asked."""
+"""Many questions at once: each gets its answer or the problem that it alone has, in the order they were asked.
+
+A batch is read whole and answered one question after the other, so that whoever drives it may stop in between.
+"""
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, Generic, TypeVar
 
 from pydantic import Field
 
-from clampgraph.answers.diagnosing.diagnose import diagnose_many
-from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest, DiagnosisAnswer
-from clampgraph.answers.identifying.identify import IdentifyAnswer, IdentifyRequest, identify
+from clampgraph.answers.diagnosing.diagnose import diagnose
+from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest
+from clampgraph.answers.identifying.identify import IdentifyRequest, identify
 from clampgraph.answers.library import Library
 from clampgraph.answers.models import Answer, Request, parse
 from clampgraph.answers.problems import ProblemOut, problem_of
-from clampgraph.answers.replacing.fits import FitsAnswer, FitsRequest, fits
-from clampgraph.answers.replacing.replacements import SwapAnswer, SwapRequest
+from clampgraph.answers.replacing.fits import FitsRequest, fits
+from clampgraph.answers.replacing.replacements import SwapRequest
 from clampgraph.answers.replacing.swap import swap
 from clampgraph.errors import ClampgraphError, WrongCallError
 
 __all__ = [
+    "DIAGNOSES",
+    "FITS",
+    "IDENTIFICATIONS",
     "MOST",
+    "SWAPS",
     "Answered",
+    "Asked",
     "BatchAnswer",
+    "Kind",
     "Refused",
-    "diagnose_each",
-    "fits_each",
-    "identify_each",
-    "swap_each",
+    "read_batch",
 ]
 
 MOST = 1000
@@ -54,13 +61,41 @@ class BatchAnswer(Answer, Generic[A]):
     answers: tuple[Answered[A] | Refused, ...]
 
 
-def _each(
-    question: type[R],
-    answered: type[Answered[A]],
-    questions: Sequence[Any],
-    answer: Callable[[Sequence[R]], Sequence[A | ClampgraphError]],
-) -> tuple[Answered[A] | Refused, ...]:
-    """Read the questions, have those answered that can be read, and put all outcomes in order; equal ones count once.
+@dataclass(frozen=True)
+class Kind(Generic[R, A]):
+    """A kind of question that may come in batches: its name, how it is read, and what answers it."""
+
+    name: str
+    question: type[R]
+    answer: Callable[[Library, R], A]
+
+    def told(self, library: Library, asked: "Asked[R]") -> A | ProblemOut:
+        """Answer one question of a batch, or say what is wrong with it."""
+        if isinstance(asked.question, ClampgraphError):
+            return problem_of(asked.question)
+        try:
+            return self.answer(library, asked.question)
+        except ClampgraphError as error:
+            return problem_of(error)
+
+
+@dataclass(frozen=True, slots=True)
+class Asked(Generic[R]):
+    """One question of a batch as it was read, or why it could not be; equal questions have equal names."""
+
+    index: int
+    name: str
+    question: R | ClampgraphError
+
+
+DIAGNOSES = Kind("diagnoses", DiagnoseRequest, diagnose)
+IDENTIFICATIONS = Kind("identifications", IdentifyRequest, identify)
+FITS = Kind("fits", FitsRequest, fits)
+SWAPS = Kind("replacements", SwapRequest, swap)
+
+
+def read_batch(kind: Kind[R, A], questions: Sequence[Any]) -> list[Asked[R]]:
+    """Read each question by itself.
 
     Raises
     ------
@@ -69,62 +104,14 @@ def _each(
     """
     if len(questions) > MOST:
         raise WrongCallError(f"These are {len(questions)} questions; a batch holds at most {MOST}.")
-    outcome: dict[int, A | ClampgraphError] = {}
-    asked: dict[str, tuple[R, list[int]]] = {}
-    for index, given in enumerate(questions):
-        try:
-            read = parse(question, given if isinstance(given, Mapping) else _no_question(given))
-            asked.setdefault(repr(read), (read, []))[1].append(index)
-        except ClampgraphError as error:
-            outcome[index] = error
-    found = answer([read for read, _ in asked.values()])
-    for (_, places), told in zip(asked.values(), found, strict=True):
-        outcome |= dict.fromkeys(places, told)
-    return tuple(_entry(answered, index, outcome[index]) for index in range(len(questions)))
+    return [_read(kind, index, given) for index, given in enumerate(questions)]
 
 
-def _no_question(given: object) -> Mapping[str, Any]:
-    raise WrongCallError(f"A question is an object with named fields; this is {str(given)[:40]!r}.")
-
-
-def _entry(answered: type[Answered[A]], index: int, told: A | ClampgraphError) -> Answered[A] | Refused:
-    if isinstance(told, ClampgraphError):
-        return Refused(index=index, problem=problem_of(told))
-    # The answer is a checked model already, and stays the very object that it is.
-    return answered.model_construct(index=index, answer=told)
-
-
-def _alone(answer: Callable[[R], A]) -> Callable[[Sequence[R]], Sequence[A | ClampgraphError]]:
-    def one(question: R) -> A | ClampgraphError:
-        try:
-            return answer(question)
-        except ClampgraphError as error:
-            return error
-
-    return lambda questions: [one(question) for question in questions]
-
-
-def diagnose_each(library: Library, questions: Sequence[Any]) -> BatchAnswer[DiagnosisAnswer]:
-    """Answer what explains each set of findings; those that share a compiled network are solved together."""
-    found = _each(DiagnoseRequest, Answered[DiagnosisAnswer], questions, lambda asked: diagnose_many(library, asked))
-    return BatchAnswer[DiagnosisAnswer](answers=found)
-
-
-def identify_each(library: Library, questions: Sequence[Any]) -> BatchAnswer[IdentifyAnswer]:
-    """Answer which unit shows each set of features."""
-    found = _each(
-        IdentifyRequest, Answered[IdentifyAnswer], questions, _alone(lambda question: identify(library, question))
-    )
-    return BatchAnswer[IdentifyAnswer](answers=found)
-
-
-def fits_each(library: Library, questions: Sequence[Any]) -> BatchAnswer[FitsAnswer]:
-    """Answer where each item fits, or what fits each position."""
-    found = _each(FitsRequest, Answered[FitsAnswer], questions, _alone(lambda question: fits(library, question)))
-    return BatchAnswer[FitsAnswer](answers=found)
-
-
-def swap_each(library: Library, questions: Sequence[Any]) -> BatchAnswer[SwapAnswer]:
-    """Answer what else is swapped, for each job."""
-    found = _each(SwapRequest, Answered[SwapAnswer], questions, _alone(lambda question: swap(library, question)))
-    return BatchAnswer[SwapAnswer](answers=found)
+def _read(kind: Kind[R, A], index: int, given: object) -> Asked[R]:
+    try:
+        if not isinstance(given, Mapping):
+            raise WrongCallError(f"A question is an object with named fields; this is {str(given)[:40]!r}.")
+        question = parse(kind.question, given)
+    except ClampgraphError as error:
+        return Asked(index, "", error)
+    return Asked(index, repr(question), question)

@@ -1,5 +1,7 @@
 """What went wrong, as data: problem documents (RFC 9457), the same over HTTP and within a batch."""
 
+from http import HTTPStatus
+
 from pydantic import ConfigDict, Field
 
 from clampgraph.answers.models import Answer
@@ -9,6 +11,9 @@ __all__ = ["PROBLEM_TYPES", "ProblemOut", "problem_of"]
 
 PROBLEM_TYPES = "https://w3id.org/clampgraph/problems#"
 """Base of the IRIs of kinds of problem."""
+
+PAUSE = 2
+"""Seconds after which to ask again where something may come back (common practice)."""
 
 
 class ProblemOut(Answer):
@@ -25,14 +30,21 @@ class ProblemOut(Answer):
         description="The nearest existing names, where a name is not known.",
         exclude_if=lambda value: value is None,
     )
+    retry_after: int | None = Field(
+        default=None,
+        description="Seconds after which asking again makes sense, as in the header Retry-After.",
+        exclude_if=lambda value: value is None,
+    )
 
 
 def problem_of(error: ClampgraphError, status: int | None = None) -> ProblemOut:
     """Tell an error as a problem document; its status is that of its kind unless another is given."""
+    status = status or error.http_status
     return ProblemOut(
         type=PROBLEM_TYPES + error.slug,
         title=error.title,
-        status=status or error.http_status,
+        status=status,
         detail=str(error),
         nearest=error.nearest if isinstance(error, UnknownNameError) else None,
+        retry_after=PAUSE if status == HTTPStatus.SERVICE_UNAVAILABLE else None,
     )

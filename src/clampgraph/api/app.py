@@ -35,7 +35,8 @@ def create_app(library: Library | None = None, packs: Iterable[Path] = (), setti
         keeper.open_or_wait()
     else:
         keeper.adopt(library)
-    book = app.state.casebook = cases.CaseBook(settings.cases)
+    book = app.state.casebook = cases.CaseBook(settings.cases, log)
+    app.state.desk = batches.Desk(settings.cache // 4)
     app.state.keeper, app.state.settings, app.state.metrics, app.state.log = keeper, settings, metrics, log
     for part in PARTS:
         app.include_router(part.router)

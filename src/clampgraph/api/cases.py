@@ -1,11 +1,9 @@
 """Routes of what it really was: record a job, list, look at what was learned, and forget a person."""
 
-import time
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Header, Path, Query, Request, Response
 
-from clampgraph.answers.library import Library
 from clampgraph.answers.models import parse
 from clampgraph.answers.recording.calibrating import CalibrationAnswer, calibration
 from clampgraph.answers.recording.cases import (
@@ -24,55 +22,15 @@ from clampgraph.answers.recording.figures import (
     figures,
     state_exposure,
 )
-from clampgraph.answers.recording.lessons import Teacher
 from clampgraph.answers.recording.listing import ForgottenAnswer, cases, forget, one_case
 from clampgraph.answers.recording.record import record
+from clampgraph.api.casebook import CaseBook
 from clampgraph.api.paging import linked
 from clampgraph.api.routes import Loaded, send
-from clampgraph.cases.store import CaseStore
-from clampgraph.errors import StoreError
 
 __all__ = ["CaseBook", "router"]
 
 router = APIRouter()
-
-REST = 2.0
-"""How long a store that did not answer is not asked for its state again [s]."""
-
-
-class CaseBook:
-    """The case store of one application, and what it teaches.
-
-    Cases are kept in the default file if no place is named, but only a store that is named teaches.
-    """
-
-    def __init__(self, place: str | None) -> None:
-        self.store = CaseStore(place or "")
-        self.teacher = Teacher(self.store)
-        self._teaches = place is not None
-        self._rests_until = 0.0
-
-    def taught(self, library: Library, pack: Library) -> Library:
-        """Return a library with the figures learned; `pack` is the same in the language of the packs.
-
-        Raises
-        ------
-        StoreError
-            If the case store is down.
-        """
-        return library.taught(self.teacher.learned(pack)) if self._teaches else library
-
-    def state(self) -> str:
-        """Return a text that changes whenever something was learned; asks no store that just failed to answer."""
-        if not self._teaches:
-            return ""
-        if time.monotonic() < self._rests_until:
-            return "down"
-        try:
-            return "{}-{}".format(*self.store.version())
-        except StoreError:
-            self._rests_until = time.monotonic() + REST
-            return "down"
 
 
 def _book(request: Request) -> CaseBook:

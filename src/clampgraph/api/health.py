@@ -5,6 +5,7 @@ from fastapi import APIRouter, Request, Response
 from clampgraph.api.around.metrics import CONTENT_TYPE
 from clampgraph.api.keeping import Keeper
 from clampgraph.api.problems import problem
+from clampgraph.errors import StoreError
 
 __all__ = ["router"]
 
@@ -34,7 +35,10 @@ async def get_alive() -> dict[str, str]:
 
 @router.get("/health/ready", summary="May questions be sent here?", response_model=dict[str, str])
 def get_ready(request: Request) -> Response | dict[str, str]:
-    """Say yes and name the edition, or say why not: still loading, going down, or a store that does not answer."""
+    """Say yes and name the edition, or say why not: still loading, going down, or a graph store that does not answer.
+
+    Without the case store questions are answered all the same; `cases` says whether it answers, where one is named.
+    """
     keeper: Keeper = request.app.state.keeper
     refusal = _refusal(keeper)
     if refusal is not None or keeper.held is None:
@@ -42,9 +46,16 @@ def get_ready(request: Request) -> Response | dict[str, str]:
     # A store that is down raises, which becomes a 503 with its sentence.
     if keeper.elsewhere:
         len(keeper.held.library.graph)
-    if request.app.state.settings.cases is not None:
+    cases = {"cases": _cases(request)} if request.app.state.settings.cases is not None else {}
+    return {"status": "ready", "edition": keeper.held.edition, **cases}
+
+
+def _cases(request: Request) -> str:
+    try:
         request.app.state.casebook.store.version()
-    return {"status": "ready", "edition": keeper.held.edition}
+    except StoreError:
+        return "down"
+    return "up"
 
 
 @router.get("/metrics", summary="What has been counted, for Prometheus?", response_class=Response)

@@ -14,7 +14,7 @@ from clampgraph.answers.problems import PROBLEM_TYPES, ProblemOut, problem_of
 from clampgraph.api.versions import unknown_version
 from clampgraph.errors import ClampgraphError, WrongCallError
 
-__all__ = ["MEDIA", "DeclinedError", "install", "problem"]
+__all__ = ["MEDIA", "DeclinedError", "install", "problem", "unforeseen"]
 
 MEDIA = "application/problem+json"
 """The media type of a problem document."""
@@ -32,10 +32,17 @@ class DeclinedError(Exception):
 
 def problem(status: int, detail: str, headers: Mapping[str, str] | None = None) -> Response:
     """Return the problem document of an HTTP status that no error of ours stands for; its name is the type."""
-    name = HTTPStatus(status).phrase
+    return _document(_plain(status, detail), headers)
+
+
+def _plain(status: int, detail: str) -> ProblemOut:
     title = "The request cannot be served"
-    told = ProblemOut(type=PROBLEM_TYPES + _slug(name), title=title, status=status, detail=detail)
-    return _document(told, headers)
+    return ProblemOut(type=PROBLEM_TYPES + _slug(HTTPStatus(status).phrase), title=title, status=status, detail=detail)
+
+
+def unforeseen() -> ProblemOut:
+    """Return what is told of a fault that nobody foresaw."""
+    return _plain(500, "The service failed on this request; its log says where.")
 
 
 def _slug(name: str) -> str:
@@ -43,7 +50,8 @@ def _slug(name: str) -> str:
 
 
 def _document(told: ProblemOut, headers: Mapping[str, str] | None = None) -> Response:
-    return Response(told.model_dump_json(), told.status, headers, MEDIA)
+    pause = {"retry-after": str(told.retry_after)} if told.retry_after is not None else {}
+    return Response(told.model_dump_json(), told.status, {**pause, **(headers or {})}, MEDIA)
 
 
 def _told(error: ClampgraphError, status: int | None = None) -> Response:
@@ -91,7 +99,7 @@ def _methods(request: Request) -> list[str]:
 
 
 def _unforeseen(_: Request, __: Exception) -> Response:
-    return problem(500, "The service failed on this request; its log says where.")
+    return _document(unforeseen())
 
 
 def install(app: FastAPI) -> None:

@@ -17,6 +17,7 @@ from clampgraph.answers.replacing.fits import FitsAnswer, FitsRequest, PlaceOut,
 from clampgraph.answers.symptoms import SymptomsAnswer, symptoms
 from clampgraph.api.accepting import accepted
 from clampgraph.api.around.pinning import held_of
+from clampgraph.api.casebook import CaseBook, Lesson
 from clampgraph.api.linked import LinkingRoute, Told
 from clampgraph.api.paging import PageQuery, linked, page
 
@@ -35,13 +36,13 @@ def _library(request: Request) -> Library:
 Loaded = Annotated[Library, Depends(_library)]
 
 
-def _taught(request: Request, library: Loaded) -> Library:
+def _taught(request: Request, library: Loaded) -> Lesson:
     """Return what is loaded, with the figures that the case store teaches, if one is named."""
-    taught: Library = request.app.state.casebook.taught(library, held_of(request.scope).library)
-    return taught
+    book: CaseBook = request.app.state.casebook
+    return book.taught(library, held_of(request.scope).library)
 
 
-Taught = Annotated[Library, Depends(_taught)]
+Taught = Annotated[Lesson, Depends(_taught)]
 Generation = Annotated[str | None, Query(description="The newest one if left out.")]
 
 
@@ -125,6 +126,9 @@ def get_symptoms(
 
 
 @router.post("/diagnoses", response_model=DiagnosisAnswer, summary="What explains it?")
-def post_diagnosis(library: Taught, question: DiagnoseRequest) -> Response:
-    """Rank the causes of what was found."""
-    return send(diagnose(library, question))
+def post_diagnosis(lesson: Taught, question: DiagnoseRequest) -> Response:
+    """Rank the causes of what was found; while the case store is down, with the figures known before, and saying so."""
+    response = send(lesson.told(diagnose(lesson.library, question)))
+    if lesson.warnings:
+        response.headers["cache-control"] = "no-store"  # it is another answer as soon as the store is back
+    return response

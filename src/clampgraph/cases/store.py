@@ -12,12 +12,17 @@ from typing import Any
 from sqlalchemy import Connection, Engine, Row, func, select, text, update
 
 from clampgraph.cases.faults import telling_faults
+from clampgraph.cases.held import Held
 from clampgraph.cases.opening import WRITING, address_of, engine_for, prepare, take_turn
 from clampgraph.cases.records import Case, Exposure, Findings, NewCase
 from clampgraph.cases.schema import CASES, EXPOSURES
 from clampgraph.errors import UnknownNameError, WrongCallError
 
 __all__ = ["CaseStore"]
+
+LATELY, REST = 1.0, 2.0
+"""How long nobody asks again whether another process has recorded something, or whether a store that was down is back
+[s]."""
 
 _LATER = CASES.alias("later")
 _READ = select(CASES, _LATER.c.id.label("corrected_by")).outerjoin(_LATER, _LATER.c.corrects == CASES.c.id)
@@ -37,6 +42,11 @@ class CaseStore:
         If the location is neither.
     StoreError
         From every method, if the database does not answer, is full, or cannot be used.
+
+    Attributes
+    ----------
+    lately
+        `version` as it was a moment ago, but never older than what was recorded through this very object.
     """
 
     def __init__(self, location: str = "") -> None:
@@ -44,6 +54,7 @@ class CaseStore:
         self.place = (self._url.database or "") if self._url.drivername == "sqlite" else self._url.render_as_string()
         self._engine: Engine | None = None
         self._lock = Lock()
+        self.lately = Held(self.version, (LATELY, REST))
 
     def close(self) -> None:
         """Let go of all connections; the next use opens them again."""
@@ -75,6 +86,7 @@ class CaseStore:
                 _check_corrects(connection, case.corrects)
             row["recorded"] = _now()
             number = connection.execute(CASES.insert().values(row).returning(CASES.c.id)).scalar_one()
+        self.lately.forget()
         return Case(number, row["recorded"], case)
 
     def case(self, number: int) -> Case:
@@ -109,6 +121,7 @@ class CaseStore:
             last = connection.execute(select(func.coalesce(func.max(CASES.c.id), 0))).scalar_one()
             row = {"recorded": _now(), "assembly": assembly, "years": years, "after": last}
             connection.execute(EXPOSURES.insert().values(row))
+        self.lately.forget()
         return Exposure(assembly, years, row["recorded"], last)
 
     def exposures(self) -> list[Exposure]:

@@ -136,14 +136,20 @@ class Teacher:
         StoreError
             If the case store is down.
         """
-        version = self.store.version()
+        version = self.store.lately.now()
         with self._lock:
             if self._classroom is None or self._classroom.library.graph is not library.graph:
                 self._classroom, self._version = Classroom(library), None
             if self._version != version:
-                self._learned = self._classroom.learn(standing(self.store.cases()), self.store.exposures())
-                self._version = version
+                told = standing(self.store.cases()), self.store.exposures()
+                self._learned, self._version = self._classroom.learn(*told), version
             return self._learned
+
+    def learned_before(self, library: Library) -> Learned | None:
+        """Return the figures told last without asking the store; None if none were, or not from those of a library."""
+        room = self._classroom
+        begun = self._version is not None and room is not None and room.library.graph is library.graph
+        return self._learned if begun else None
 
     def taught(self, library: Library) -> Library:
         """Return the library with those figures; itself if nothing was learned.

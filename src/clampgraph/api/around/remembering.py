@@ -149,7 +149,7 @@ class Remembered:
                 kept = keep(scope["method"], *await self._asked(scope, body))
             finally:
                 self._threads.release()
-        if kept.status == 200:
+        if kept.status == 200 and (b"cache-control", b"no-store") not in kept.headers:
             self.finished.put(key, kept)
             self._metrics.kept.set(self.finished.size)
         return kept
