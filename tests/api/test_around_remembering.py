@@ -11,9 +11,11 @@ from prometheus_client import CollectorRegistry, generate_latest
 from clampgraph.answers.library import Library
 from clampgraph.api.app import create_app
 from clampgraph.api.around.finished import OVERHEAD, Finished, Kept, keep
+from clampgraph.api.around.logs import log_to
 from clampgraph.api.around.metrics import Metrics
+from clampgraph.api.around.ordering import recognition
 from clampgraph.api.around.remembering import QUESTIONS, Remembered
-from clampgraph.api.keeping import Held
+from clampgraph.api.keeping import Held, Keeper
 from clampgraph.api.settings import Settings
 
 JSON = [(b"content-type", b"application/json")]
@@ -45,8 +47,9 @@ class Bench:
 
     def __init__(self, inner, library, figures=None, **given):
         settings = Settings.model_validate({"log": "off", **given})
-        self.step = Remembered(inner, settings, Metrics(), figures)
         self.held = Held(library, "first")
+        shared = recognition(settings, Keeper(), log_to("off"), Metrics())
+        self.step = Remembered(inner, settings, shared, figures)
 
     async def ask(self, body=b'{"a": 1}', path="/diagnoses", headers=(), query=b"", method="POST"):
         """Return status and body."""

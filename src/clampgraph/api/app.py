@@ -9,7 +9,7 @@ from clampgraph.answers.library import Library
 from clampgraph.api import batches, cases, describing, health, packs, problems, routes, sparql, work, writing
 from clampgraph.api.around.logs import log_to
 from clampgraph.api.around.metrics import Metrics
-from clampgraph.api.around.ordering import steps
+from clampgraph.api.around.ordering import recognition, steps
 from clampgraph.api.keeping import Keeper
 from clampgraph.api.living import lifespan
 from clampgraph.api.settings import EMBEDDED, Settings
@@ -42,5 +42,6 @@ def create_app(library: Library | None = None, packs: Iterable[Path] = (), setti
         app.include_router(part.router)
     problems.install(app)
     describing.install(app)
-    app.user_middleware.extend(steps(settings, keeper, log, metrics, book.state if settings.cases else None))
+    known = app.state.known = recognition(settings, keeper, log, metrics)
+    app.user_middleware.extend(steps(settings, known, book.state if settings.cases else None))
     return app

@@ -18,6 +18,7 @@ from typing import Any
 from fastapi import FastAPI
 
 from clampgraph.api.around.logs import Log
+from clampgraph.api.around.recognising import Recognition
 from clampgraph.api.keeping import Held, Keeper
 from clampgraph.api.settings import Settings
 from clampgraph.errors import ClampgraphError
@@ -35,8 +36,8 @@ LOOK = 0.5
 
 
 @asynccontextmanager
-async def lifespan(app: FastAPI) -> AsyncIterator[None]:
-    """Listen for signals and for what other workers loaded, while the application serves."""
+async def lifespan(app: FastAPI) -> AsyncIterator[dict[str, Recognition]]:
+    """Listen for signals and for what other workers loaded, while the application serves; give what the server asks."""
     keeper: Keeper = app.state.keeper
     settings: Settings = app.state.settings
     log: Log = app.state.log
@@ -55,7 +56,7 @@ async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         _post(Path(notice), keeper)
         begin(_follow(Path(notice), keeper, log))
     try:
-        yield
+        yield {"known": app.state.known}
     finally:
         keeper.leaving = True
         undo()

@@ -1,13 +1,16 @@
-"""Connections that end when the other side does not: no head of a request, or nobody who takes the answer.
+"""Connections that are answered at once where that can be, and end when the other side does not.
 
-The server beneath has a timer for a connection that is idle after an answer, and none for the rest.
-A head that comes a byte a second, or an answer that nobody reads, would hold its connection for ever.
+A request that came before is answered without being read (`around.recognising`).
+
+The server beneath has a timer for a connection that is idle after an answer, and none for the rest:
+a head that comes a byte a second, or an answer that nobody reads, would hold its connection for ever.
 The body of a request has a timer of its own, in `around.bounding`.
 """
 
 import asyncio
 from typing import Any
 
+import h11
 from uvicorn import Config
 from uvicorn.protocols.http.h11_impl import H11Protocol, RequestResponseCycle
 from uvicorn.server import ServerState
@@ -35,6 +38,7 @@ class PatientProtocol(H11Protocol):
     ) -> None:
         super().__init__(config, server_state, app_state, _loop)
         self.patience, self.most = config.patience, config.most
+        self._at_once = app_state["known"].answer
         self._head: asyncio.TimerHandle | None = None
         self._stalled: asyncio.TimerHandle | None = None
 
@@ -55,13 +59,35 @@ class PatientProtocol(H11Protocol):
         super().connection_lost(exc)
 
     def data_received(self, data: bytes) -> None:
-        """Read; a head that has begun has until the deadline to be whole, however often a byte comes."""
+        """Answer at once, or read; a head that has begun has until the deadline to be whole, however it trickles."""
+        rested = self._rests()
+        if rested and self._answered(data):
+            return
         super().data_received(data)
+        if rested and self._whole():
+            self.cycle.scope["state"]["received"] = data
         if self._answering():
             _cancel(self._head)
             self._head = None
         elif self._head is None and self.timeout_keep_alive_task is None:
             self._head = self.loop.call_later(self.patience, self.transport.abort)
+
+    def _rests(self) -> bool:
+        """Whether the next byte begins a request, and there is room for its answer."""
+        at_rest = self.conn.our_state is self.conn.their_state is h11.IDLE
+        return at_rest and not self.conn.trailing_data[0] and not self.flow.write_paused
+
+    def _whole(self) -> bool:
+        """Whether what came is one request, no more and no less, and another may follow it."""
+        return self._answering() and self.conn.their_state is h11.DONE and not self.conn.trailing_data[0]
+
+    def _answered(self, data: bytes) -> bool:
+        answer: bytes | None = self._at_once(data, self.client, self.server_state.default_headers)
+        if answer is None:
+            return False
+        self.transport.write(answer)
+        self.on_response_complete()
+        return True
 
     def _answering(self) -> bool:
         cycle: RequestResponseCycle | None = self.cycle

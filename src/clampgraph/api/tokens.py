@@ -69,6 +69,10 @@ class TokenFile:
         same = hmac.compare_digest(_digest(salt, match[2]), token.digest if token else "")
         return token if token and same and token.lives(now or datetime.now(UTC)) else None
 
+    def holds(self, token: Token) -> bool:
+        """Tell whether a token that was verified before is still ours, and has not expired."""
+        return self._current().get(token.id) == token and token.lives(datetime.now(UTC))
+
     def issue(self, name: str, scope: str, days: int) -> str:
         """Make a token, keep its hash, and return it; it cannot be shown again.
 

@@ -34,6 +34,12 @@ class Kept:
     body: bytes
     packed: bool
     size: int
+    length: int = 0
+    """Bytes of the body before it was compressed; to know them spares zlib from growing its buffer."""
+
+    def plain(self) -> bytes:
+        """Return the body as it was before it was compressed."""
+        return zlib.decompress(self.body, GZIP, self.length) if self.packed else self.body
 
     async def send(self, scope: Scope, send: Send) -> None:
         """Send the answer, compressed as it lies if the client takes that."""
@@ -41,7 +47,7 @@ class Kept:
         if self.packed and "gzip" in header(scope, b"accept-encoding"):
             headers = [*varied(headers, "Accept-Encoding"), (b"content-encoding", b"gzip")]
         elif self.packed:
-            body = zlib.decompress(body, GZIP)
+            body = self.plain()
         headers = [*headers, (b"content-length", str(len(body)).encode())]
         await send({"type": "http.response.start", "status": self.status, "headers": headers})
         await send({"type": "http.response.body", "body": body, "more_body": False})
@@ -57,7 +63,8 @@ def keep(method: str, status: int, headers: Headers, body: bytes) -> Kept:
     encoded = any(key == b"content-encoding" for key, _ in headers)
     packed = gzip.compress(body, LEVEL, mtime=0) if len(body) >= SMALL and not encoded else body
     pays = len(packed) < 0.8 * len(body)
-    return Kept(status, headers, packed if pays else body, pays, OVERHEAD + len(packed if pays else body))
+    kept = packed if pays else body
+    return Kept(status, headers, kept, pays, OVERHEAD + len(kept), len(body))
 
 
 class Finished:

@@ -53,11 +53,10 @@ def scope_needed(method: str, path: str, *, loopback: bool) -> str:
 class Guarded:
     """Refuse strange hosts, foreign web pages, and callers whose token does not reach."""
 
-    def __init__(self, app: ASGIApp, settings: Settings) -> None:
-        self.app = app
+    def __init__(self, app: ASGIApp, settings: Settings, tokens: TokenFile | None) -> None:
+        self.app, self.tokens = app, tokens
         self.loopback = settings.loopback
         self.origins = frozenset(settings.cors)
-        self.tokens = TokenFile(settings.tokens) if settings.tokens else None
         own = LOCAL_NAMES | {settings.host} if settings.loopback else frozenset[str]()
         named = frozenset(name.lower() for name in settings.hosts)
         # Beyond this machine every request carries a token, which no page can lend to another name.
@@ -110,7 +109,7 @@ class Guarded:
         if token is None:
             told = "The token is unknown or has expired" if text else "This needs a token"
             return _Refusal(401, f"{told}; send 'Authorization: Bearer TOKEN'.", 'Bearer realm="clampgraph"')
-        state_of(scope)["caller"] = token.name
+        state_of(scope).update(caller=token.name, token=token)
         if token.allows(needed):
             return None
         challenge = f'Bearer realm="clampgraph", error="insufficient_scope", scope="{needed}"'

@@ -9,18 +9,27 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from clampgraph.api.around.asgi import header, state_of, without
 
-__all__ = ["Named"]
+__all__ = ["Named", "Names"]
 
 _SANE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._:-]{0,63}", re.ASCII)
+
+
+class Names:
+    """Makes identifiers: random for each process and counted within it, without asking the system each time."""
+
+    def __init__(self) -> None:
+        self._own, self._count = secrets.token_hex(10), itertools.count()
+
+    def new(self) -> str:
+        """Return one unlike any other."""
+        return f"{self._own}{next(self._count):012x}"
 
 
 class Named:
     """Take the caller's ``X-Request-Id`` if it is sane, else make one; echo it, and tell it in problem documents."""
 
-    def __init__(self, app: ASGIApp) -> None:
-        self.app = app
-        # Random for each process and counted within it: unlike any other, without asking the system each time.
-        self._own, self._count = secrets.token_hex(10), itertools.count()
+    def __init__(self, app: ASGIApp, names: Names) -> None:
+        self.app, self.names = app, names
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass the request on under its identifier."""
@@ -28,7 +37,7 @@ class Named:
             await self.app(scope, receive, send)
             return
         given = header(scope, b"x-request-id")
-        name = given if _SANE.fullmatch(given) else f"{self._own}{next(self._count):012x}"
+        name = given if _SANE.fullmatch(given) else self.names.new()
         state_of(scope)["request_id"] = name
         held: Message | None = None
 

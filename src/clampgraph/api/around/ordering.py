@@ -8,44 +8,53 @@ from starlette.middleware.cors import CORSMiddleware
 from starlette.middleware.gzip import GZipMiddleware
 
 from clampgraph.api.around.bounding import Bounded
+from clampgraph.api.around.finished import Finished
 from clampgraph.api.around.guarding import Guarded
 from clampgraph.api.around.logs import Log
 from clampgraph.api.around.mending import Mended
 from clampgraph.api.around.metrics import Metrics
-from clampgraph.api.around.naming import Named
-from clampgraph.api.around.observing import Observed
-from clampgraph.api.around.pacing import Paced
+from clampgraph.api.around.naming import Named, Names
+from clampgraph.api.around.observing import Journal, Observed
+from clampgraph.api.around.pacing import Buckets, Paced
 from clampgraph.api.around.pinning import Pinned
+from clampgraph.api.around.recognising import Recognised, Recognition
 from clampgraph.api.around.remembering import Remembered
 from clampgraph.api.around.tagging import Tagged
 from clampgraph.api.keeping import Keeper
 from clampgraph.api.settings import Settings
+from clampgraph.api.tokens import TokenFile
 from clampgraph.api.versions import Versioned
 
-__all__ = ["steps"]
+__all__ = ["recognition", "steps"]
 
 GZIP_LEVEL = 5
 
 
-def steps(
-    settings: Settings, keeper: Keeper, log: Log, metrics: Metrics, figures: Callable[[], str] | None
-) -> Iterator[Middleware]:
+def recognition(settings: Settings, keeper: Keeper, log: Log, metrics: Metrics) -> Recognition:
+    """Return what is shared by the steps and by the server, which asks it first."""
+    tokens = TokenFile(settings.tokens) if settings.tokens else None
+    buckets = Buckets(settings.rate_per_minute) if settings.rate_per_minute else None
+    return Recognition(keeper, Finished(settings.cache), Journal(log, metrics), Names(), tokens, buckets)
+
+
+def steps(settings: Settings, known: Recognition, figures: Callable[[], str] | None) -> Iterator[Middleware]:
     """Yield the steps that stand between the server and the routes."""
+    yield Middleware(Recognised, recognition=known)
     yield Middleware(Versioned)
     yield Middleware(GZipMiddleware, minimum_size=1024, compresslevel=GZIP_LEVEL)
-    yield Middleware(Named)
-    yield Middleware(Observed, log=log, metrics=metrics)
+    yield Middleware(Named, names=known.names)
+    yield Middleware(Observed, journal=known.journal)
     yield Middleware(Mended)
     if settings.cors:
         yield Middleware(CORSMiddleware, **_shared(settings))
-    yield Middleware(Guarded, settings=settings)
-    if settings.rate_per_minute:
-        yield Middleware(Paced, per_minute=settings.rate_per_minute)
+    yield Middleware(Guarded, settings=settings, tokens=known.tokens)
+    if known.buckets is not None:
+        yield Middleware(Paced, buckets=known.buckets)
     yield Middleware(Bounded, settings=settings)
     yield Middleware(Tagged)
-    yield Middleware(Pinned, keeper=keeper)
+    yield Middleware(Pinned, keeper=known.keeper)
     if settings.cache:
-        yield Middleware(Remembered, settings=settings, metrics=metrics, figures=figures)
+        yield Middleware(Remembered, settings=settings, shared=known, figures=figures)
 
 
 def _shared(settings: Settings) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 from clampgraph.api.around.asgi import state_of
 from clampgraph.api.problems import problem
 
-__all__ = ["Buckets", "Paced"]
+__all__ = ["Buckets", "Paced", "caller_of"]
 
 CALLERS_KEPT = 10_000
 """How many callers are remembered; the one not heard of for longest is forgotten first."""
@@ -35,17 +35,21 @@ class Buckets:
         return short
 
 
+def caller_of(name: str | None, client: tuple[str, int] | None) -> str:
+    """Return who is paced: the name of a token, else the address."""
+    return name or f"address {client[0] if client else 'unknown'}"
+
+
 class Paced:
     """Refuse a caller who asks faster than allowed, and say when to come back."""
 
-    def __init__(self, app: ASGIApp, per_minute: int) -> None:
-        self.app, self.buckets = app, Buckets(per_minute)
+    def __init__(self, app: ASGIApp, buckets: Buckets) -> None:
+        self.app, self.buckets = app, buckets
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Pass the request on, or refuse it; the caller is the token's name, else the address."""
+        """Pass the request on, or refuse it."""
         if scope["type"] == "http" and not scope["path"].startswith("/health"):
-            caller = state_of(scope).get("caller") or f"address {(scope.get('client') or ('unknown',))[0]}"
-            short = self.buckets.wait(caller)
+            short = self.buckets.wait(caller_of(state_of(scope).get("caller"), scope.get("client")))
             if short:
                 seconds = str(math.ceil(short))
                 detail = f"That is faster than {self.buckets.rate * 60:.0f} requests a minute; wait {seconds} s."

@@ -17,9 +17,9 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from clampgraph.answers.languages import preferred_language
 from clampgraph.api.around.asgi import Headers, body_of, header, replayed, state_of
-from clampgraph.api.around.finished import Finished, Kept, keep
-from clampgraph.api.around.metrics import Metrics
+from clampgraph.api.around.finished import Kept, keep
 from clampgraph.api.around.pinning import held_of
+from clampgraph.api.around.recognising import Recognition
 from clampgraph.api.problems import problem
 from clampgraph.api.settings import Settings
 from clampgraph.errors import WrongCallError
@@ -49,14 +49,16 @@ _CANONICAL = json.JSONEncoder(sort_keys=True, separators=(",", ":"))
 class Remembered:
     """Answer from what is finished or being computed; else compute, a few questions at a time."""
 
-    def __init__(self, app: ASGIApp, settings: Settings, metrics: Metrics, figures: Callable[[], str] | None) -> None:
+    def __init__(
+        self, app: ASGIApp, settings: Settings, shared: Recognition, figures: Callable[[], str] | None
+    ) -> None:
         self.app, self.limit, self.figures = app, settings.time_limit, figures
-        self.finished = Finished(settings.cache)
+        self.finished = shared.finished
         self._running: dict[bytes, asyncio.Task[Kept]] = {}
         self._threads = asyncio.Semaphore(settings.threads)
         self._most = settings.threads + QUEUE_LIMIT
         self._waiting = 0
-        self._metrics = metrics
+        metrics = self._metrics = shared.journal.metrics
         self._count = {how: metrics.remembered.labels(how).inc for how in ("finished", "running", "computed")}
         self._plain = {(method, path) for method, paths in QUESTIONS.items() for path in paths if "{" not in path}
         self._shaped = {
@@ -80,6 +82,8 @@ class Remembered:
             return
         state_of(scope)["route"] = route
         kept = self.finished.get(key)
+        if not self.figures:
+            state_of(scope)["finished"] = key
         if kept is not None:
             self._count["finished"]()
             await kept.send(scope, send)
