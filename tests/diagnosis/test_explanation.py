@@ -8,9 +8,11 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from clampgraph.diagnosis.explanation import influence_paths, joint_explanations, unexplained
-from clampgraph.diagnosis.inference import compile_network, posteriors
+from clampgraph.diagnosis.explanation import influence_paths, unexplained
+from clampgraph.diagnosis.inference import compile_network, plan_findings, posteriors
+from clampgraph.diagnosis.joint import joint_explanations
 from clampgraph.diagnosis.network import Link, Network, Node
+from clampgraph.diagnosis.relevance import causes_of
 from diagnosis.inference.worlds import networks, worlds
 
 chances = st.floats(0.01, 0.99)
@@ -84,6 +86,30 @@ def test_joint_explanations_are_the_most_probable_ones(network, data, count):
     assert [e.probability for e in found] == pytest.approx(best, abs=1e-12)
     for explanation in found:
         assert explanation.probability == pytest.approx(everything[explanation.faults], abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    "seen", [["hiss-at-rest"], ["slow-release", "short-push-out"], ["no-release", "tool-pull-out"]]
+)
+def test_no_set_of_three_faults_of_a_unit_is_missed(library, seen):
+    """Of all sets of up to three faults that could explain findings at a unit, those told are the most probable."""
+    network = library.network(library.assembly("brannoch-30s"))
+    evidence = {node.id: True for node in network.of_kind("symptom") if node.symptom in seen}
+    assert len(evidence) == len(seen)
+    above = causes_of(network, list(evidence))
+    modes = [node.id for node in network.of_kind("failure-mode") if node.id in above]
+    causes = [node.id for node in network if node.kind in ("condition", "failure-mode")]
+    plan = plan_findings(network, causes, list(evidence))
+    sets = [faults for size in range(4) for faults in itertools.combinations(modes, size)]
+    rows = plan.evidence([evidence | dict.fromkeys(modes, False) | dict.fromkeys(faults, True) for faults in sets])
+    chances = plan.likelihood(rows) / plan.likelihood(plan.evidence([evidence]))
+    told = joint_explanations(plan, evidence, posteriors(plan, evidence), modes)
+    listed = {e.faults: e.probability for e in told}
+    everything = dict(zip(map(tuple, map(sorted, sets)), chances.tolist(), strict=True))
+    assert [listed[faults] for faults in listed] == pytest.approx([everything[faults] for faults in listed], abs=1e-12)
+    others = max(chance for faults, chance in everything.items() if faults not in listed)
+    assert others <= min(listed.values()) + 1e-12
+    assert len(listed) == 5
 
 
 @settings(max_examples=60)

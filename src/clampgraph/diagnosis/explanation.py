@@ -1,12 +1,7 @@
-"""Why: influence paths, joint explanations, and how much nothing in the model explains.
+"""Why: influence paths, and how much nothing in the model explains.
 
 The path from a cause to a finding is the one along which influence is most probable:
 the shortest path when a link of strength s has length ``-ln s``.
-
-A joint explanation says which failure modes are present, and that the others which could explain a finding are not.
-The most probable ones are found exactly: sets of faults grow by one fault at a time, the likelier faults first,
-and a set is dropped only when its probability with all later faults left open, an upper bound for itself and for
-whatever grows from it, lies below what is already found complete.
 
 A finding is unexplained when it was reported although no cause in the model acts on it, that is by its leak alone.
 For noisy-OR findings that probability follows from one more evaluation with the findings turned off.
@@ -19,14 +14,11 @@ from heapq import heappop, heappush
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
-from clampgraph.diagnosis.inference import AnyPlan, Evidence
+from clampgraph.diagnosis.inference import AnyPlan
 from clampgraph.diagnosis.network import Network, Node
 
-__all__ = ["Explanation", "InfluencePaths", "PathStep", "influence_paths", "joint_explanations", "unexplained"]
-
-Index = NDArray[np.intp]
+__all__ = ["InfluencePaths", "PathStep", "influence_paths", "unexplained", "unexplained_many"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,14 +28,6 @@ class PathStep:
     node: Node
     strength: float
     claim: str
-
-
-@dataclass(frozen=True, slots=True)
-class Explanation:
-    """Failure modes that are present together, the other relevant ones absent, and the probability of that."""
-
-    faults: tuple[str, ...]
-    probability: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,92 +119,6 @@ def influence_paths(network: Network, findings: Sequence[str]) -> dict[str, dict
     return {finding: {cause: paths.path(cause, finding) for cause in paths.causes(finding)} for finding in findings}
 
 
-def joint_explanations(
-    plan: AnyPlan, evidence: Mapping[str, bool], posterior: Mapping[str, float], modes: Sequence[str], count: int = 5
-) -> tuple[Explanation, ...]:
-    """Return the most probable joint explanations, best first.
-
-    Parameters
-    ----------
-    plan
-        The compiled network.
-    evidence
-        Findings, by node id.
-    posterior
-        P(mode | evidence), by node id.
-    modes
-        The failure modes that could explain a finding; all others are left open.
-    count
-        How many explanations are wanted.
-
-    Returns
-    -------
-    tuple of Explanation
-        At most `count`; each is exact, and no other assignment of `modes` is more probable.
-    """
-    base = plan.evidence([evidence])
-    total = float(plan.likelihood(base)[0])
-    if total == 0.0 or not modes:
-        return ()
-    ranked = sorted(modes, key=lambda mode: (-posterior[mode], mode))
-    places = np.array([plan.columns[mode] for mode in ranked], np.intp)
-    base[:, places] = 0
-    search = _Search(plan, base, places, total)
-    search.climb(count)
-    search.prove(sum(posterior[mode] >= search.floor(count) for mode in ranked), count)
-    named = [(chance, tuple(sorted(ranked[mode] for mode in faults))) for faults, chance in search.exact.items()]
-    named.sort(key=lambda one: (-one[0], one[1]))
-    return tuple(Explanation(faults, chance) for chance, faults in named[:count])
-
-
-class _Search:
-    """Sets of faults, as places in a ranking, with the exact probability that they and no others are present."""
-
-    def __init__(self, plan: AnyPlan, base: Evidence, places: Index, total: float) -> None:
-        self.plan, self.base, self.places, self.total = plan, base, places, total
-        self.exact: dict[tuple[int, ...], float] = {}
-
-    def floor(self, count: int) -> float:
-        """Return what is to be beaten: the chance of the last set wanted, among those found.
-
-        The margin is for rounding: an explanation of one fault alone is as probable as that fault itself.
-        """
-        return sorted(self.exact.values(), reverse=True)[:count][-1] * (1.0 - 1e-9)
-
-    def climb(self, count: int) -> None:
-        """Find good sets by adding one fault at a time to the best ones, as long as that finds better ones."""
-        self._solve([(), *((mode,) for mode in range(len(self.places)))])
-        floor, better = 0.0, True
-        while better:
-            best = sorted(self.exact, key=lambda faults: -self.exact[faults])[:count]
-            self._solve([tuple(sorted({*faults, mode})) for faults in best for mode in range(len(self.places))])
-            floor, better = self.floor(count), self.floor(count) > floor
-
-    def prove(self, likely: int, count: int) -> None:
-        """Find whatever was missed among the likely faults: grow every set whose bound is not beaten yet."""
-        frontier: list[tuple[int, ...]] = [()]
-        while frontier:
-            grown = [(*faults, mode) for faults in frontier for mode in range(max(faults, default=-1) + 1, likely)]
-            bound = self.plan.likelihood(self._rows(grown, likely)) / self.total
-            floor = self.floor(count)
-            frontier = [faults for faults, chance in zip(grown, bound.tolist(), strict=True) if chance >= floor]
-            self._solve(frontier)
-
-    def _solve(self, sets: Sequence[tuple[int, ...]]) -> None:
-        new = [faults for faults in dict.fromkeys(sets) if faults not in self.exact]
-        chance = self.plan.likelihood(self._rows(new, 0)) / self.total
-        self.exact |= dict(zip(new, chance.tolist(), strict=True))
-
-    def _rows(self, sets: Sequence[tuple[int, ...]], likely: int) -> Evidence:
-        """Return evidence in which these faults are present and all others absent, but later likely ones open."""
-        rows = np.repeat(self.base, len(sets), axis=0)
-        for row, faults in zip(rows, sets, strict=True):
-            if likely:
-                row[self.places[faults[-1] + 1 : likely]] = -1
-            row[self.places[list(faults)]] = 1
-        return rows
-
-
 def unexplained(
     plan: AnyPlan, network: Network, evidence: Mapping[str, bool], findings: Sequence[str]
 ) -> tuple[float, dict[str, float]]:
@@ -251,8 +149,37 @@ def unexplained(
     likelihood = plan.likelihood(rows)
     odds = [_odds(network.by_id[finding].leak) for finding in findings]
     ratios = likelihood[1:] / likelihood[0]
-    together = float(ratios[0] * math.prod(odds))
+    together = float(ratios[0] * math.prod(sorted(odds)))  # sorted: the same digits in whatever order they were put
     return together, {f: float(r * o) for f, r, o in zip(findings, ratios[1:], odds, strict=True)}
+
+
+def unexplained_many(
+    plan: AnyPlan, network: Network, evidence: Evidence, probability: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the first answer of `unexplained` for many sets of findings, to the last bit.
+
+    Parameters
+    ----------
+    plan
+        The compiled network.
+    network
+        The network it was compiled from.
+    evidence
+        Shape (batch, columns), as the plan makes it.
+    probability
+        P(evidence), shape (batch,).
+    """
+    odds = {plan.columns[node.id]: _odds(node.leak) for node in network if node.kind in ("symptom", "check")}
+    absent = evidence.copy()
+    absent[:, list(odds)] = np.minimum(absent[:, list(odds)], 0)
+    rows, place = np.unique(absent, axis=0, return_inverse=True)
+    several = np.ones(len(evidence))
+    for column, times in sorted(odds.items(), key=lambda pair: pair[1]):
+        several[evidence[:, column] == 1] *= times
+    with np.errstate(divide="ignore", invalid="ignore"):
+        together = plan.likelihood(rows)[place.reshape(-1)] / probability * several
+    answer: NDArray[np.float64] = np.where((evidence[:, list(odds)] == 1).any(axis=1), together, 0.0)
+    return answer
 
 
 def _odds(leak: float) -> float:

@@ -7,7 +7,6 @@ from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest
 from clampgraph.answers.diagnosing.study import Study
 from clampgraph.answers.library import Library
 from clampgraph.assembly import Assembly
-from clampgraph.diagnosis.inference import Plan
 from clampgraph.diagnosis.network import Network
 
 __all__ = ["Case"]
@@ -33,10 +32,6 @@ class Case:
     def network(self) -> Network:
         """The network of the assembly."""
         return self.study.network
-
-    def compiled(self) -> Plan:
-        """Return the network of these very findings compiled, for questions that ask it hundreds of times."""
-        return self.library.plan(self.assembly, self.network, self.request.ages, self.evidence)
 
     def prior(self, node: str) -> float:
         """Return the probability of a node before anything was found."""

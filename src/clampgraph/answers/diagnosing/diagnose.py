@@ -1,9 +1,8 @@
 """What explains it: from symptoms seen and not seen to causes, their upstream paths and the next check."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
-from typing import TypeVar
 
 import numpy as np
 
@@ -19,23 +18,22 @@ from clampgraph.answers.diagnosing.diagnosis import (
 from clampgraph.answers.diagnosing.evidence import Evidence, check_ages, evidence_of
 from clampgraph.answers.diagnosing.next_steps import next_checks, plan, repairs_of, worth_of_open_checks
 from clampgraph.answers.diagnosing.study import Study, study_of
-from clampgraph.answers.diagnosing.suspects import by_probability, causes, conditions
+from clampgraph.answers.diagnosing.suspects import causes, conditions
 from clampgraph.answers.library import Library
 from clampgraph.answers.models import Value
 from clampgraph.assembly import Assembly
-from clampgraph.diagnosis.explanation import joint_explanations, unexplained
+from clampgraph.diagnosis.explanation import unexplained
 from clampgraph.diagnosis.inference import FindingsPlan, posteriors
+from clampgraph.diagnosis.joint import joint_explanations
 from clampgraph.diagnosis.network import Network
 from clampgraph.diagnosis.relevance import causes_of
 from clampgraph.errors import ClampgraphError
 
-__all__ = ["Suspect", "diagnose", "diagnose_many", "findings_of", "rank_many"]
+__all__ = ["diagnose", "diagnose_many", "findings_of"]
 
 SURE = 0.95
 """Likelihood from which on a measured value counts as clear of its limits (common practice)."""
 
-
-T = TypeVar("T")
 
 _Solved = dict[str, float]
 """The probability of every cause, by node."""
@@ -78,44 +76,7 @@ def diagnose_many(
 
     Those about one assembly, generation and ages are solved as one batch.
     """
-    return _each(library, requests, _told)
-
-
-@dataclass(frozen=True, slots=True)
-class Suspect:
-    """A cause in short: where, what, and how probable."""
-
-    position: str
-    failure_mode: str
-    probability: float
-
-
-def rank_many(
-    library: Library, requests: Sequence[DiagnoseRequest], top: int
-) -> tuple[tuple[Suspect, ...] | ClampgraphError, ...]:
-    """Rank the causes of many findings: the first of `causes` that `diagnose` tells, to the last digit, nothing else.
-
-    What one of them raises stands in its place; where no cause explains the findings there are none.
-    """
-    return _each(library, requests, lambda question, solved: _ranked(question, solved, top))
-
-
-def _ranked(question: _Question, solved: _Solved | None, top: int) -> tuple[Suspect, ...]:
-    study = question.study
-    _, belief = _believed(question, solved)
-    findings = findings_of(study.network, question.found.nodes)
-    ranked = by_probability(study.modes, belief)
-    if findings:
-        upstream = frozenset[str]().union(*map(study.above, findings))
-        ranked = [node for node in ranked if node.id in upstream]
-    return tuple(Suspect(n.position or "", n.failure_mode or "", belief[n.id]) for n in ranked[:top])
-
-
-def _each(
-    library: Library, requests: Sequence[DiagnoseRequest], told: Callable[[_Question, _Solved | None], T]
-) -> tuple[T | ClampgraphError, ...]:
-    """Understand each request, solve those that share a study as one batch, and tell each; errors stand in place."""
-    answers: dict[int, T | ClampgraphError] = {}
+    answers: dict[int, DiagnosisAnswer | ClampgraphError] = {}
     kin: dict[int, list[tuple[int, _Question]]] = {}
     for index, request in enumerate(requests):
         try:
@@ -127,7 +88,7 @@ def _each(
         beliefs = _beliefs(family[0][1].study, [question.found.nodes for _, question in family])
         for (index, question), belief in zip(family, beliefs, strict=True):
             try:
-                answers[index] = told(question, belief)
+                answers[index] = _told(question, belief)
             except ClampgraphError as error:
                 answers[index] = error
     return tuple(answers[index] for index in range(len(requests)))
@@ -196,7 +157,7 @@ def _answer(case: Case, found: Evidence, likeliest: Mapping[str, float]) -> Diag
     explaining = [node.id for node in modes if node.id in upstream]
     repairs = repairs_of(case, explaining)
     worth = worth_of_open_checks(case, repairs)
-    joint = joint_explanations(case.compiled(), case.evidence, likeliest, explaining)
+    joint = joint_explanations(case.study.plan, case.evidence, likeliest, explaining)
     nothing, each = _unexplained(case, found)
     return DiagnosisAnswer(
         assembly=case.assembly.id,

@@ -6,14 +6,18 @@ every use of a slot as an operand adds ``derivative[out] * weight * slot[other o
 """
 
 from dataclasses import dataclass, fields
-from itertools import pairwise, repeat
+from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from clampgraph.diagnosis.inference.elimination import NOTHING, ONE, Index, Outcome, Terms
 
-__all__ = ["Circuit", "Pull", "Round", "Run", "Uses", "lay_out"]
+__all__ = ["Circuit", "Place", "Pull", "Round", "Run", "lay_out"]
+
+Place = NDArray[np.int32]
+"""Slots, in half the room of an index."""
 
 
 @dataclass(frozen=True)
@@ -26,7 +30,6 @@ class Run:
 
     first: int
     row: int
-    rows: int
     counts: tuple[int, ...]
     paired: bool
 
@@ -43,30 +46,17 @@ class Pull:
 
 
 @dataclass(frozen=True)
-class Uses:
-    """How the derivatives of the slots from `first` to `stop` come about; uses of one slot stand together."""
+class Round:
+    """The terms of one level, and the uses of its slots: where they stand in the columns, and how they are run."""
 
-    first: int
-    stop: int
-    out: Index
-    other: Index
-    weight: NDArray[np.float64]
-    slot: Index
+    terms: slice
+    runs: tuple[Run, ...]
+    slots: slice
+    uses: slice
     pulls: tuple[Pull, ...]
 
 
-@dataclass(frozen=True)
-class Round:
-    """The terms of one level, and the uses of its slots."""
-
-    left: Index
-    right: Index
-    weight: NDArray[np.float64]
-    runs: tuple[Run, ...]
-    uses: Uses
-
-
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Circuit:
     """A circuit ready to be evaluated.
 
@@ -75,11 +65,14 @@ class Circuit:
     slots
         How many numbers one case takes.
     rounds
-        What to compute, in order.
+        What to compute, in order; the first has no terms, and its slots are the evidence indicators.
+    left, right, weight
+        The operands of each term, round by round.
+    out, other, share, slot
+        How derivatives come about: for each use of a slot, the slot that it served, the other operand and the weight;
+        and which slot it is, counted from the first of its round. Uses of one slot stand together.
     indicators
         The slot of the indicator of each state of each internal variable, in order.
-    uses
-        How the derivatives of the indicators come about.
     roots
         Slots whose product is the probability of the evidence.
     part
@@ -88,15 +81,40 @@ class Circuit:
 
     slots: int
     rounds: tuple[Round, ...]
+    left: Place
+    right: Place
+    weight: NDArray[np.float64]
+    out: Place
+    other: Place
+    share: NDArray[np.float64]
+    slot: Place
     indicators: Index
-    uses: Uses
     roots: Index
     part: Index
 
     @property
     def terms(self) -> int:
         """How many products one case takes."""
-        return sum(len(step.left) for step in self.rounds)
+        return len(self.left)
+
+    @cached_property
+    def strips(self) -> Index:
+        """The runs term by term, in order: first slot, first row, slots, and 1 for first terms."""
+        found = []
+        for run in (run for step in self.rounds for run in step.runs):
+            row = run.row
+            for term, count in enumerate(run.counts):
+                found.append((run.first, row, count, term == 0))
+                row += count
+        return np.array(found, np.intp).reshape(-1, 4)
+
+    @cached_property
+    def draws(self) -> Index:
+        """The pulls in the order of the way down: first slot, first row, slots, times."""
+        found = [
+            (pull.first, pull.row, pull.count, pull.times) for step in reversed(self.rounds) for pull in step.pulls
+        ]
+        return np.array(found, np.intp).reshape(-1, 4)
 
 
 @dataclass(frozen=True)
@@ -132,14 +150,22 @@ def lay_out(outcome: Outcome) -> Circuit:
     terms = terms[np.lexsort((out, _ordinal(out), slots.paired[out], slots.level[out]))]
     uses = uses[np.argsort(uses.left, kind="stable")]
     stop = max(int(slots.level[-1]), 0) + 1
-    rounds = _spans(slots.level, stop)
-    wanted = [_uses_of(span, uses, slots) for span in rounds]
-    written = [terms[rows] for rows in _spans(slots.level[terms.out], stop)]
+    rounds = tuple(
+        _round(span, written, uses, slots)
+        for span, written in zip(_spans(slots.level, stop), _spans(slots.level[terms.out], stop), strict=True)
+    )
+    starts = np.array([step.slots.start for step in rounds])
     return Circuit(
         slots=len(order),
-        rounds=tuple(map(_round, written[1:], rounds[1:], wanted[1:], repeat(slots))),
+        rounds=rounds,
+        left=terms.left.astype(np.int32),
+        right=np.maximum(terms.right, ONE).astype(np.int32),
+        weight=terms.weight,
+        out=uses.out.astype(np.int32),
+        other=np.maximum(uses.right, ONE).astype(np.int32),
+        share=uses.weight,
+        slot=(uses.left - starts[slots.level[uses.left]]).astype(np.int32),
         indicators=renamed[indicators],
-        uses=wanted[0],
         roots=renamed[roots],
         part=np.array(outcome.part, np.intp),
     )
@@ -202,27 +228,29 @@ def _ordinal(out: Index) -> Index:
     return place - np.maximum.accumulate(np.where(fresh, place, 0))
 
 
-def _uses_of(span: slice, uses: Terms, slots: _Slots) -> Uses:
-    begin, end = np.searchsorted(uses.left, [span.start, span.stop])
-    part, times, shared = uses[begin:end], slots.times[span], slots.shared[span]
-    starts = np.cumsum(times) - times
+def _round(span: slice, written: slice, uses: Terms, slots: _Slots) -> Round:
+    begin, end = np.searchsorted(uses.left, [span.start, span.stop]).tolist()
+    runs, pulls = _runs(written.start, span, slots), _pulls(begin, span, slots)
+    return Round(written, runs, span, slice(begin, end), pulls)
+
+
+def _pulls(begin: int, span: slice, slots: _Slots) -> tuple[Pull, ...]:
+    times, shared = slots.times[span], slots.shared[span]
+    starts = begin + np.cumsum(times) - times
     change = np.flatnonzero(np.diff(times) | np.diff(shared)) + 1
     edges = [0, *change.tolist(), len(times)] if len(times) else []
-    pulls = tuple(
+    return tuple(
         Pull(span.start + a, int(starts[a]), b - a, int(times[a]), bool(shared[a])) for a, b in pairwise(edges)
     )
-    slot = np.repeat(np.arange(len(times)), times)
-    return Uses(span.start, span.stop, part.out, np.maximum(part.right, ONE), part.weight, slot, pulls)
 
 
-def _round(part: Terms, span: slice, uses: Uses, slots: _Slots) -> Round:
+def _runs(row: int, span: slice, slots: _Slots) -> tuple[Run, ...]:
     runs: list[Run] = []
-    row = 0
     for paired in (0, 1):
         same = span.start + np.flatnonzero(slots.paired[span] == paired)
         many = slots.terms[same]
         counts = tuple(int((many > k).sum()) for k in range(int(many.max(initial=0))))
         if counts:
-            runs.append(Run(int(same[0]), row, sum(counts), counts, bool(paired)))
+            runs.append(Run(int(same[0]), row, counts, bool(paired)))
             row += sum(counts)
-    return Round(part.left, np.maximum(part.right, ONE), part.weight, tuple(runs), uses)
+    return tuple(runs)

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clampgraph.diagnosis.inference.elimination import ONE, Index, eliminate
-from clampgraph.diagnosis.inference.evaluation import Values, downward, downward_one, upward, upward_one
+from clampgraph.diagnosis.inference.evaluation import Values, downward, upward
 from clampgraph.diagnosis.inference.layout import Circuit, lay_out
 from clampgraph.diagnosis.inference.ordering import Order, members
 from clampgraph.diagnosis.inference.problem import Problem
@@ -21,7 +21,7 @@ MEMORY_LIMIT_BYTES = 2**30
 """What a compiled network may take unless the caller allows more."""
 
 _BYTES_PER_ENTRY = 256
-_CHUNK_BYTES, _CHUNK_CASES, _WEIGHED_CASES, _FEW_CASES = 2**25, 128, 128, 4
+_CHUNK_BYTES, _CHUNK_CASES, _WEIGHED_CASES, _FEW_CASES = 2**25, 64, 64, 4
 FAINT = 1e-200
 """Probability of a case below which it is computed again in extended precision."""
 
@@ -127,7 +127,7 @@ class Solver:
     ) -> tuple[NDArray[np.floating], NDArray[np.floating]]:
         """Evaluate a chunk; where the machine offers it, `np.longdouble` reaches below the smallest float."""
         circuit, cases = self.circuit, len(evidence)
-        alone = cases == 1 and kind is np.float64  # the sums of `downward_one` know no other numbers
+        alone = cases == 1 and kind is np.float64  # the sums of one case know no other numbers
         shape = (circuit.slots,) if alone else (circuit.slots, cases)
         value = np.empty(shape, kind)
         value[: ONE + 1 + len(circuit.indicators)] = 1.0
@@ -135,13 +135,13 @@ class Solver:
             behind = self.base[evidence.shape[1] :]
             value[circuit.indicators[np.concatenate([behind, behind + 1])]] = weights[1:].reshape(-1, *shape[1:])
         self._observe(value.reshape(-1), evidence)
-        (upward_one if alone else upward)(circuit, value)
+        upward(circuit, value)
         roots = value[circuit.roots].reshape(-1, cases)
         chance = roots.prod(axis=0) if weights is None else roots.prod(axis=0) * weights[0]
         if not len(asked):
             return chance, np.empty((cases, 0))
         slope = np.empty(shape, kind)
-        (downward_one if alone else downward)(circuit, value, slope)
+        downward(circuit, value, slope)
         slots = circuit.indicators[asked]
         joint = (slope.take(slots, axis=0) * value.take(slots, axis=0)).reshape(-1, cases)
         total = np.where(chance > 0.0, roots, np.inf).take(self.part[asked], axis=0)
