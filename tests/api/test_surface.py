@@ -53,7 +53,11 @@ def test_an_unknown_version_names_the_known_ones(path, said, client):
 
 @pytest.mark.parametrize(
     ("method", "path", "allow"),
-    [("DELETE", "/assemblies", "GET"), ("GET", "/diagnoses", "POST"), ("PUT", "/sparql", "GET, POST")],
+    [
+        ("DELETE", "/assemblies", "GET, HEAD, OPTIONS"),
+        ("GET", "/diagnoses", "POST, OPTIONS"),
+        ("PUT", "/sparql", "GET, HEAD, POST, OPTIONS"),
+    ],
 )
 def test_a_wrong_method_names_the_right_ones(method, path, allow, client):
     """405 carries Allow with every method of that path (RFC 9110, 15.5.6)."""

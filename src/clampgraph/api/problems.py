@@ -84,18 +84,21 @@ def _http(request: Request, error: Exception) -> Response:
     if bare and error.status_code == HTTPStatus.METHOD_NOT_ALLOWED:
         allowed = ", ".join(_methods(request))
         headers["allow"] = allowed
+        if request.method == "OPTIONS":
+            return Response(status_code=204, headers=headers)
         detail = f"{request.method} is not for {request.url.path}; use {allowed}."
     return problem(error.status_code, detail, headers)
 
 
 def _methods(request: Request) -> list[str]:
-    """Return the methods with which some route would take this path."""
+    """Return the methods with which this path may be asked."""
     routes = request.app.routes
-    return [
+    taken = [
         method
-        for method in ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE")
+        for method in ("GET", "POST", "PUT", "PATCH", "DELETE")
         if any(route.matches({**request.scope, "method": method})[0] is Match.FULL for route in routes)
     ]
+    return [*(("GET", "HEAD") if "GET" in taken else ()), *(m for m in taken if m != "GET"), "OPTIONS"]
 
 
 def _unforeseen(_: Request, __: Exception) -> Response:

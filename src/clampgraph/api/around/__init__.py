@@ -2,6 +2,7 @@
 
 `ordering.steps` gives them in order, outermost first::
 
+    Headed        HEAD is GET without its body
     Recognised    learns what a request means, so that the same bytes are answered unread the next time
     Versioned     takes the version off the path
     GZip          compresses what is not compressed yet (Starlette's)

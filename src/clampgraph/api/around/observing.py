@@ -68,5 +68,6 @@ class Observed:
         finally:
             state = state_of(scope)
             route = state.get("route") or getattr(scope.get("route"), "path", "") or "none"
-            method = scope["method"] if scope["method"] in METHODS else "OTHER"
+            asked_by = state.get("asked_by", scope["method"])
+            method = asked_by if asked_by in METHODS else "OTHER"
             self.journal.tell((method, route), status or 499, time.perf_counter() - start, state)

@@ -10,6 +10,7 @@ from starlette.middleware.gzip import GZipMiddleware
 from clampgraph.api.around.bounding import Bounded
 from clampgraph.api.around.finished import Finished
 from clampgraph.api.around.guarding import Guarded
+from clampgraph.api.around.heading import Headed
 from clampgraph.api.around.logs import Log
 from clampgraph.api.around.mending import Mended
 from clampgraph.api.around.metrics import Metrics
@@ -39,6 +40,7 @@ def recognition(settings: Settings, keeper: Keeper, log: Log, metrics: Metrics) 
 
 def steps(settings: Settings, known: Recognition, figures: Callable[[], str] | None) -> Iterator[Middleware]:
     """Yield the steps that stand between the server and the routes."""
+    yield Middleware(Headed)
     yield Middleware(Recognised, recognition=known)
     yield Middleware(Versioned)
     yield Middleware(GZipMiddleware, minimum_size=1024, compresslevel=GZIP_LEVEL)
