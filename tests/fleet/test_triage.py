@@ -18,8 +18,9 @@ from typer.testing import CliRunner
 from clampgraph.answers.diagnosing.diagnose import diagnose
 from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest
 from clampgraph.cli.app import app
+from clampgraph.diagnosis.inference import FindingsPlan
 from clampgraph.errors import StoreError, UnknownNameError, WrongCallError
-from clampgraph.fleet import journal
+from clampgraph.fleet import journal, ranking
 from clampgraph.fleet.ranking import Ranker
 from clampgraph.fleet.tickets import Tickets
 from clampgraph.fleet.triage import Run, triage
@@ -67,7 +68,9 @@ def test_each_ticket_gets_what_a_diagnosis_says(library, parquet, tmp_path):
             }
         )
         found = rows[ticket["ticket"]]
-        causes = diagnose(library, request).causes[:3]
+        answer = diagnose(library, request)
+        causes = answer.causes[:3]
+        assert {row["unexplained"] for row in found} == {answer.unexplained}
         assert [row["rank"] for row in found] == [1, 2, 3][: len(causes)]
         assert [(r["position"], r["failure_mode"], r["probability"]) for r in found] == [
             (c.position, c.failure_mode, c.probability) for c in causes
@@ -114,21 +117,55 @@ def test_a_bad_ticket_gets_its_sentence_and_stops_no_other(library):
 
 
 def test_the_same_question_is_worked_out_once(library, monkeypatch):
-    """However many tickets ask it, and in whatever block."""
-    from clampgraph.fleet import ranking  # noqa: PLC0415  # to be counted
-
-    asked = []
-    whole = ranking.rank_many
-
-    def counted(library, requests, top):
-        asked.extend(requests)
-        return whole(library, requests, top)
-
-    monkeypatch.setattr(ranking, "rank_many", counted)
+    """However many tickets ask it, in whatever words and whatever block."""
+    rows = []
+    whole = FindingsPlan.evaluate
+    monkeypatch.setattr(FindingsPlan, "evaluate", lambda self, found: rows.append(len(found)) or whole(self, found))
     ranker = Ranker(library, 2)
     first, second = ranker.rank(tickets(400)), ranker.rank(tickets(400))
     assert first == second
-    assert len(asked) == len(UNITS) * len(POOL)
+    measured = sum("bar" in readings for *_, readings in POOL)
+    assert len(UNITS) * len(POOL) <= sum(rows) <= len(UNITS) * (len(POOL) + 3 * measured)
+    turned = pa.array([";".join(reversed(seen.split(";"))) for seen in tickets(400).column("seen").to_pylist()])
+    asked = sum(rows)
+    third = ranker.rank(tickets(400).set_column(2, "seen", turned))
+    assert (third, sum(rows)) == (first, asked)
+
+
+def test_blocks_are_gathered_and_told_in_their_order(library, monkeypatch):
+    """Whatever is held at a time, and wherever a block ends."""
+    table = tickets(1000)
+    blocks = [(number, table.slice(100 * number, 100)) for number in range(10)]
+    together = list(Ranker(library, 2).rank_all(iter(blocks)))
+    monkeypatch.setattr(ranking, "HELD_TICKETS", 300)
+    apart = list(Ranker(library, 2).rank_all(iter(blocks)))
+    monkeypatch.setattr(ranking, "HELD_QUESTIONS", 5)
+    alone = [(number, Ranker(library, 2).rank(block)) for number, block in blocks]
+    assert together == apart == list(Ranker(library, 2).rank_all(iter(blocks))) == alone
+    assert [number for number, _ in together] == list(range(10))
+    assert not list(Ranker(library, 2).rank_all([]))
+
+
+@pytest.mark.parametrize(
+    ("name", "values"),
+    [
+        ("ticket", pa.array([7, None, 9])),
+        ("ticket", pa.array(["007", None, "9"], pa.large_string())),
+        ("generation", pa.nulls(3)),
+        ("seen", pa.array(["slow-return", None, " slow-return ; "]).dictionary_encode()),
+        ("seen", pa.array([["slow-return"], None, ["slow-return", None]])),
+    ],
+)
+def test_columns_may_be_of_any_kind(name, values, library):
+    """Numbers, nothing at all, dictionaries, lists with gaps: what is not there says nothing."""
+    columns = {"ticket": pa.array(["a", "b", "c"]), "assembly": pa.array(["brannoch-40t"] * 3), name: values}
+    rows = Ranker(library, 1).rank(pa.table(columns)).to_pylist()
+    assert [row["problem"] for row in rows] == [None] * 3
+    if name == "ticket":
+        assert [row["ticket"] for row in rows] == ["" if v is None else str(v) for v in values.to_pylist()]
+    if name == "seen":
+        first, nothing, last = ((row["position"], row["probability"], row["unexplained"]) for row in rows)
+        assert first == last != nothing
 
 
 def test_a_run_that_stopped_goes_on(parquet, tmp_path, monkeypatch):
@@ -148,8 +185,8 @@ def test_a_run_that_stopped_goes_on(parquet, tmp_path, monkeypatch):
             triage(Run(parquet, target, rows=200))
     assert not target.exists()
     ranked = []
-    count = Ranker.rank
-    monkeypatch.setattr(Ranker, "rank", lambda self, block: ranked.append(block.num_rows) or count(self, block))
+    read = ranking.questions_of
+    monkeypatch.setattr(ranking, "questions_of", lambda block: ranked.append(block.num_rows) or read(block))
     assert triage(Run(parquet, target, rows=200)) == 1000
     assert ranked == [200, 200, 200]
     triage(Run(parquet, tmp_path / "once.parquet", rows=200))

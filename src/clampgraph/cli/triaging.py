@@ -27,7 +27,8 @@ def triage(
 
     Columns: ticket, assembly; and, where there are such, generation, seen, unseen, readings.
     Those three hold lists, or texts with semicolons: 'slow-return; hiss-at-rest', 'read-supply-pressure=4.1bar'.
-    The answer has the columns ticket, rank, position, failure_mode, probability and problem, ticket by ticket.
+    The answer has the columns ticket, rank, position, failure_mode, probability, problem and unexplained (the
+    probability that no known cause explains the findings), a row for each cause, ticket by ticket.
     A killed run goes on where it stopped when it is called again. Needs the extra 'fleet'.
     """
     from clampgraph.fleet.triage import Run, triage

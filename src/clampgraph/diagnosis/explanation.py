@@ -14,8 +14,9 @@ from heapq import heappop, heappush
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
-from clampgraph.diagnosis.inference import AnyPlan
+from clampgraph.diagnosis.inference import AnyPlan, Evidence
 from clampgraph.diagnosis.network import Network, Node
 
 __all__ = ["InfluencePaths", "PathStep", "influence_paths", "unexplained", "unexplained_many"]

@@ -1,24 +1,26 @@
-"""Rank the causes of a block of tickets; what several tickets ask is worked out once."""
+"""Rank the causes of tickets, many blocks at a time; what several tickets ask is worked out once."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from clampgraph.answers.diagnosing.diagnose import rank_many
 from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest
+from clampgraph.answers.diagnosing.ranking import NOBODY, Rankings
 from clampgraph.answers.library import Library
-from clampgraph.answers.models import parse
-from clampgraph.errors import ClampgraphError, WrongCallError
-from clampgraph.fleet.tickets import COLUMNS, arrow
+from clampgraph.errors import ClampgraphError
+from clampgraph.fleet.asking import Asked, questions_of, request_of
+from clampgraph.fleet.tickets import arrow
 
 __all__ = ["Ranker", "schema"]
 
-KEPT = 200_000
-"""Different questions whose answers are kept; beyond, all of them are forgotten between two blocks."""
+HELD_TICKETS = 1_000_000
+"""Tickets whose questions are gathered before these are answered; one takes its name and about 20 bytes."""
 
-Asked = tuple[str, ...]
-"""What a ticket asks: assembly, generation, seen, unseen, readings, as texts."""
+HELD_QUESTIONS = 50_000
+"""Different questions that are gathered at most, but for one block's; one takes about 1 kB while it is answered."""
 
 
 def schema(pa: Any) -> Any:
@@ -26,9 +28,27 @@ def schema(pa: Any) -> Any:
     return pa.schema(
         [
             ("ticket", pa.string()), ("rank", pa.int32()), ("position", pa.string()), ("failure_mode", pa.string()),
-            ("probability", pa.float64()), ("problem", pa.string()),
+            ("probability", pa.float64()), ("problem", pa.string()), ("unexplained", pa.float64()),
         ]
     )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class _Waiting:
+    """A block whose questions are not answered yet: its number, its tickets, and the question of each."""
+
+    number: int
+    tickets: Any
+    question: NDArray[np.int32]
+
+
+@dataclass(frozen=True)
+class _Answers:
+    """What is told of each question: a row of `Rankings`, or what is wrong with it."""
+
+    rows: NDArray[np.void]
+    problems: dict[int, str]
+    causes: Sequence[tuple[str, str]]
 
 
 class Ranker:
@@ -43,100 +63,81 @@ class Ranker:
     """
 
     def __init__(self, library: Library, top: int) -> None:
-        self._library, self._top = library, top
-        self._forget()
+        self._rankings = Rankings(library, top)
 
     def rank(self, block: Any) -> Any:
         """Return a table with a row for each cause of each ticket, likeliest first, in the order of the tickets.
 
         A ticket that cannot be answered has one row, with its problem in one sentence.
-        A ticket that no cause explains has one row with neither.
+        A ticket that no cause explains has one row without cause or problem.
         """
-        pa = arrow()
-        if len(self._number) > KEPT:
-            self._forget()
-        tickets, asked = _columns(block)
-        new = dict.fromkeys(a for a in asked if a not in self._number)
-        self._learn(list(new))
-        numbers = np.fromiter(map(self._number.__getitem__, asked), np.intp, len(asked))
-        starts, counts = np.array(self._starts)[numbers], np.array(self._counts)[numbers]
-        owner = np.repeat(np.arange(len(asked)), counts)
-        within = np.arange(len(owner)) - np.repeat(np.cumsum(counts) - counts, counts)
-        rows = pa.array(np.repeat(starts, counts) + within)
-        told = pa.Table.from_pydict(self._told, schema=schema(pa).remove(0)).take(rows)
-        return told.add_column(0, "ticket", pa.array(tickets, pa.string()).take(pa.array(owner)))
+        ((_, table),) = self.rank_all([(0, block)])
+        return table
 
-    def _forget(self) -> None:
-        self._number: dict[Asked, int] = {}
-        self._starts: list[int] = []
-        self._counts: list[int] = []
-        self._told: dict[str, list[Any]] = {
-            "rank": [], "position": [], "failure_mode": [], "probability": [], "problem": [],
-        }  # fmt: skip
+    def rank_all(self, blocks: Iterable[tuple[int, Any]]) -> Iterator[tuple[int, Any]]:
+        """Rank numbered blocks, as `rank` does; yields them in their order, once the questions of many are gathered.
 
-    def _learn(self, asked: Sequence[Asked]) -> None:
-        """Work out what was not asked before."""
-        understood: list[tuple[Asked, DiagnoseRequest]] = []
-        for one in asked:
-            try:
-                understood.append((one, _request(one)))
-            except ClampgraphError as error:
-                self._tell(one, [(None, None, None, None, str(error))])
-        answers = rank_many(self._library, [request for _, request in understood], self._top)
-        for (one, _), answer in zip(understood, answers, strict=True):
-            if isinstance(answer, ClampgraphError):
-                self._tell(one, [(None, None, None, None, str(answer))])
-            else:
-                ranked = [(n, s.position, s.failure_mode, s.probability, None) for n, s in enumerate(answer, 1)]
-                self._tell(one, ranked or [(None,) * 5])
+        The more questions are answered together, the fewer circuits are compiled twice.
+        """
+        waiting: list[_Waiting] = []
+        asked: dict[Asked, int] = {}
+        for number, block in blocks:
+            found = questions_of(block)
+            own = np.array([asked.setdefault(one, len(asked)) for one in found.different], np.int32)
+            waiting.append(_Waiting(number, found.tickets, own[found.which]))
+            if len(asked) >= HELD_QUESTIONS or sum(len(one.question) for one in waiting) >= HELD_TICKETS:
+                yield from self._told(waiting, asked)
+                waiting, asked = [], {}
+        yield from self._told(waiting, asked)
 
-    def _tell(self, asked: Asked, rows: Sequence[tuple[Any, ...]]) -> None:
-        self._number[asked] = len(self._starts)
-        self._starts.append(len(self._told["rank"]))
-        self._counts.append(len(rows))
-        for row in rows:
-            for column, value in zip(self._told.values(), row, strict=True):
-                column.append(value)
+    def _told(self, waiting: Iterable[_Waiting], asked: Iterable[Asked]) -> Iterator[tuple[int, Any]]:
+        answers = self._answered(list(asked))
+        for one in waiting:
+            yield one.number, _table(one, answers)
 
+    def _answered(self, asked: Sequence[Asked]) -> _Answers:
+        """Work out questions, unit by unit."""
+        problems: dict[int, str] = {}
+        sound: list[int] = []
 
-def _columns(block: Any) -> tuple[list[str], list[Asked]]:
-    """Return the names of the tickets, and what they ask."""
-    told = {name: _texts(block.column(name)) for name in COLUMNS if name in block.column_names}
-    nothing = [""] * block.num_rows
-    return told["ticket"], list(zip(*(told.get(name, nothing) for name in COLUMNS[1:]), strict=True))
+        def requests() -> Iterator[DiagnoseRequest]:
+            for number in sorted(range(len(asked)), key=lambda number: asked[number][:2]):
+                try:
+                    request = request_of(asked[number])
+                except ClampgraphError as error:
+                    problems[number] = str(error)
+                else:
+                    sound.append(number)
+                    yield request
+
+        found, wrong = self._rankings.rank(requests())
+        problems |= {sound[number]: str(error) for number, error in wrong.items()}
+        rows = np.zeros(len(asked), found.dtype)
+        rows["cause"] = NOBODY
+        rows[sound] = found
+        return _Answers(rows, problems, list(self._rankings.causes))
 
 
-def _texts(column: Any) -> list[str]:
-    return [
-        value if isinstance(value, str) else "" if value is None
-        else ";".join(map(str, value)) if isinstance(value, list) else str(value)
-        for value in column.to_pylist()
-    ]  # fmt: skip
-
-
-def _request(asked: Asked) -> DiagnoseRequest:
-    """Read what a ticket asks.
-
-    Raises
-    ------
-    WrongCallError
-        If a reading is no CHECK=OUTCOME, or stands twice.
-    """
-    assembly, generation, seen, unseen, readings = asked
-    found: dict[str, str] = {}
-    for part in _parts(readings):
-        check, equals, outcome = (p.strip() for p in part.partition("="))
-        if not (check and equals and outcome) or check in found:
-            raise WrongCallError(f"The reading '{part}' must be written once, as CHECK=OUTCOME or CHECK=4.1bar.")
-        found[check] = outcome
-    return parse(
-        DiagnoseRequest,
-        {
-            "assembly": assembly.strip(), "generation": generation.strip() or None, "seen": list(_parts(seen)),
-            "unseen": list(_parts(unseen)), "readings": found,
-        },
+def _table(block: _Waiting, answers: _Answers) -> Any:
+    """Tell the answers of a block, a row for each cause."""
+    pa = arrow()
+    rows = answers.rows[block.question]
+    told = rows["cause"] != NOBODY
+    known = told.copy()
+    told[:, 0] = True
+    owner, rank = np.nonzero(told)
+    cause, nobody = rows["cause"][told], ~known[told]
+    said, sentences = np.full(len(answers.rows), NOBODY, np.int32), list(answers.problems.values())
+    said[list(answers.problems)] = np.arange(len(sentences))
+    problem = said[block.question][owner]
+    who = pa.array(cause, mask=nobody)
+    position, mode = (pa.array([cause[side] for cause in answers.causes], pa.string()).take(who) for side in (0, 1))
+    return pa.Table.from_arrays(
+        [
+            block.tickets.take(pa.array(owner)), pa.array(rank.astype(np.int32) + 1, mask=nobody), position, mode,
+            pa.array(rows["probability"][told], mask=nobody),
+            pa.array(sentences, pa.string()).take(pa.array(problem, mask=problem == NOBODY)),
+            pa.array(rows["unexplained"][owner], mask=problem != NOBODY),
+        ],
+        schema=schema(pa),
     )  # fmt: skip
-
-
-def _parts(text: str) -> Iterable[str]:
-    return (part.strip() for part in text.split(";") if part.strip())

@@ -95,9 +95,7 @@ def _ranked(run: Run, library: Library, blocks: Iterable[tuple[int, Any]]) -> It
     if run.scheduler is not None:
         yield from spread(run.scheduler, Job(run.packs, run.store, library.graph.edition, run.top), blocks)
         return
-    ranker = Ranker(library, run.top)
-    for number, block in blocks:
-        yield number, ranker.rank(block)
+    yield from Ranker(library, run.top).rank_all(blocks)
 
 
 def _digest(file: Path) -> str:
