@@ -7,6 +7,7 @@ from datetime import date
 
 import pytest
 
+from clampgraph import kept as kept_files
 from clampgraph.graph import load, snapshot
 from clampgraph.graph.snapshot import Snapshot
 
@@ -22,7 +23,7 @@ print(len(graph.ask("assembly/list-assemblies")), "pyoxigraph-store" if graph._k
 @pytest.fixture
 def place(tmp_path, monkeypatch):
     """Return an empty folder for snapshots."""
-    monkeypatch.setenv(snapshot.SETTING, str(tmp_path / "kept"))
+    monkeypatch.setenv(kept_files.SETTING, str(tmp_path / "kept"))
     return tmp_path / "kept"
 
 
@@ -93,11 +94,11 @@ def test_it_stays_within_its_size(tmp_path, monkeypatch):
 
 def test_old_editions_give_way(tmp_path):
     """A folder never holds more than a few, and those used last stay."""
-    for number in range(snapshot.KEPT + 5):
+    for number in range(snapshot.KIND.most_files + 5):
         file = kept(tmp_path, f"e{number}")
         os.utime(file, (number, number))
     left = {f.stem for f in tmp_path.glob("*.snapshot")}
-    assert left == {f"e{number}" for number in range(5, snapshot.KEPT + 5)}
+    assert left == {f"e{number}" for number in range(5, snapshot.KIND.most_files + 5)}
 
 
 def test_two_processes_lose_nothing_of_each_other(tmp_path):
@@ -126,7 +127,7 @@ def test_a_folder_that_cannot_be_written_to_leaves_the_next_one(tmp_path):
 
 def run(place, **environment):
     words = [sys.executable, "-c", TOLD]
-    here = {**os.environ, snapshot.SETTING: str(place), **environment}
+    here = {**os.environ, kept_files.SETTING: str(place), **environment}
     return subprocess.run(words, env=here, capture_output=True, text=True, check=True).stdout.split()
 
 

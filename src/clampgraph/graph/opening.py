@@ -10,8 +10,9 @@ from clampgraph.errors import WrongCallError
 from clampgraph.graph.loading import Packs, default_packs, files_of
 from clampgraph.graph.local import Local, on_disk
 from clampgraph.graph.remote import Remote
-from clampgraph.graph.snapshot import Snapshot, folders
+from clampgraph.graph.snapshot import Snapshot
 from clampgraph.graph.store import GraphStore
+from clampgraph.kept import folders
 
 __all__ = ["MEMORY", "SETTING", "is_endpoint", "load"]
 

@@ -16,6 +16,8 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
+from clampgraph.diagnosis.inference.archive import digest
+from clampgraph.diagnosis.inference.archive import kept as archived
 from clampgraph.diagnosis.inference.elimination import Index
 from clampgraph.diagnosis.inference.leaves import LeafPlan, compile_leaves
 from clampgraph.diagnosis.inference.plan import Evaluation
@@ -29,6 +31,8 @@ __all__ = ["FindingsPlan", "plan_findings"]
 
 _GROUPS = 4
 """Groups of leaves: more of them make smaller circuits, but two to their power of these, each to be compiled."""
+_WORTH_KEEPING = 100
+"""Nodes from which on compiling takes longer than reading what was kept on disk."""
 _MOST_WAYS = 24
 """Evaluations of one case from which on its leaves with the most parents become variables of the circuit."""
 
@@ -51,6 +55,8 @@ class FindingsPlan:
         For each leaf, how many evaluations it costs when it is found on.
     shelf
         Where compiled circuits are kept.
+    digest
+        Tells apart what circuits are compiled from; equal networks share them.
     """
 
     node_ids: tuple[str, ...]
@@ -59,6 +65,7 @@ class FindingsPlan:
     group: Index = field(repr=False)
     ways: Index = field(repr=False)
     shelf: Shelf = field(repr=False)
+    digest: str = field(repr=False)
     memory_limit_bytes: int = MEMORY_LIMIT_BYTES
 
     def evidence(self, findings: Sequence[Mapping[str, bool]]) -> Evidence:
@@ -155,7 +162,9 @@ class FindingsPlan:
             asked,
             self.memory_limit_bytes,
         )
-        return self.shelf.get((self, groups, kept), make), columns
+        name = "-".join(map(str, (self.digest, groups, *kept)))
+        worth = len(self.network) >= _WORTH_KEEPING
+        return self.shelf.get(name, partial(archived, name, make) if worth else make), columns
 
 
 def plan_findings(
@@ -205,6 +214,7 @@ def plan_findings(
         np.array([group[name] for name in leaves], np.intp),
         np.array([max(len(network.by_id[name].links), 1) for name in leaves], np.intp),
         shelf,
+        digest(network, inner, leaves),
         memory_limit_bytes,
     )
 

@@ -8,8 +8,8 @@ from clampgraph.diagnosis.inference.leaves import LeafPlan
 
 __all__ = ["PRODUCTS_KEPT", "SHELF", "Shelf"]
 
-PRODUCTS_KEPT = 2_500_000
-"""Products on a shelf; one takes about 80 bytes, so that is 200 MB at most."""
+PRODUCTS_KEPT = 4_000_000
+"""Products on a shelf; one takes about 50 bytes, so that is 200 MB at most."""
 
 
 class Shelf:
