@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from functools import cached_property
 from pathlib import Path
 from threading import Lock
+from typing import TYPE_CHECKING
 
 from pyoxigraph import RdfFormat, Store
 
@@ -14,9 +15,11 @@ from clampgraph.errors import StoreError
 from clampgraph.graph import named_queries
 from clampgraph.graph.loading import Packs
 from clampgraph.graph.named_queries import NamedQuery, Row
-from clampgraph.graph.results import Reply, reply
-from clampgraph.graph.sandbox import Sandbox
 from clampgraph.graph.terms import Plain
+
+if TYPE_CHECKING:
+    from clampgraph.graph.results import Reply
+    from clampgraph.graph.sandbox import Sandbox
 
 __all__ = ["Local", "on_disk"]
 
@@ -47,13 +50,17 @@ class Local:
         except OSError as error:
             raise StoreError(f"The store in {self._folder} cannot be read: {error}.") from error
 
-    def reply(self, text: str, wanted: str, bindings: Mapping[str, Plain]) -> Reply:
+    def reply(self, text: str, wanted: str, bindings: Mapping[str, Plain]) -> "Reply":
         """Run a query that is let in, and serialise its result."""
+        from clampgraph.graph.results import reply  # noqa: PLC0415  # most questions want rows
+
         return reply(self.store, text, wanted, dict(bindings))
 
     @cached_property
-    def sandbox(self) -> Sandbox:
+    def sandbox(self) -> "Sandbox":
         """A process of its own for raw SPARQL, over the same folder, or over a copy of what is in memory."""
+        from clampgraph.graph.sandbox import Sandbox  # noqa: PLC0415  # only raw SPARQL needs it
+
         store = self.store
         return Sandbox(self._folder or store.dump(format=RdfFormat.N_QUADS) or b"")
 

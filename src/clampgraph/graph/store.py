@@ -1,17 +1,19 @@
 """A graph that answers named questions, wherever its triples are kept."""
 
 from collections.abc import Callable, Mapping
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from pyoxigraph import Store
 
 from clampgraph.graph import named_queries
 from clampgraph.graph.local import Local
 from clampgraph.graph.named_queries import NamedQuery, Row
-from clampgraph.graph.results import Reply
-from clampgraph.graph.sandbox import Sandbox
 from clampgraph.graph.snapshot import Snapshot
 from clampgraph.graph.terms import Plain
+
+if TYPE_CHECKING:
+    from clampgraph.graph.results import Reply
+    from clampgraph.graph.sandbox import Sandbox
 
 __all__ = ["GraphStore", "Kept"]
 
@@ -24,7 +26,7 @@ class Kept(Protocol):
         """All triples, in a store of this process."""
 
     @property
-    def sandbox(self) -> Sandbox:
+    def sandbox(self) -> "Sandbox":
         """A process of its own for raw SPARQL."""
 
     def __len__(self) -> int: ...
@@ -32,7 +34,7 @@ class Kept(Protocol):
     def select(self, query: NamedQuery, bindings: Mapping[str, Plain]) -> list[Row]:
         """Return the rows of a named query."""
 
-    def reply(self, text: str, wanted: str, bindings: Mapping[str, Plain]) -> Reply:
+    def reply(self, text: str, wanted: str, bindings: Mapping[str, Plain]) -> "Reply":
         """Run a query that is let in, and serialise its result."""
 
     def close(self) -> None:
@@ -102,7 +104,7 @@ class GraphStore:
             memory.put(name, bindings, rows)
         return rows
 
-    def reply(self, name: str, bindings: Mapping[str, Plain], wanted: str = "") -> Reply:
+    def reply(self, name: str, bindings: Mapping[str, Plain], wanted: str = "") -> "Reply":
         """Run a named query and serialise its result; see `results.reply`.
 
         Raises
@@ -117,7 +119,7 @@ class GraphStore:
         return self._kept.reply(query.text, wanted, bindings)
 
     @property
-    def sandbox(self) -> Sandbox:
+    def sandbox(self) -> "Sandbox":
         """A process of its own for raw SPARQL."""
         return self._kept.sandbox
 
