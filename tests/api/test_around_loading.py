@@ -196,7 +196,7 @@ def test_a_running_request_finishes_on_the_edition_it_began_with(tmp_path, monke
     app = create_app(packs=[tmp_path / "packs"])
     keeper, closed = app.state.keeper, []
     old = keeper.held
-    monkeypatch.setattr(old.library.graph, "close", lambda: closed.append(True))
+    monkeypatch.setattr(old.graph, "close", lambda: closed.append(True))
     with TestClient(app) as client:
         answers = []
         asking = threading.Thread(target=lambda: answers.append(client.get("/assemblies").json()))
@@ -211,6 +211,39 @@ def test_a_running_request_finishes_on_the_edition_it_began_with(tmp_path, monke
         assert closed == [True]
         new = client.get("/assemblies").json()["assemblies"]
     assert len(new) == len(answers[0]["assemblies"]) + 1
+
+
+@pytest.mark.usefixtures("unchecked")
+def test_what_a_pack_does_not_concern_is_not_computed_again(tmp_path):
+    """A note keeps what was derived and answered; what was read only under it does not come back without it."""
+    note = tmp_path / "note.ttl"
+    app = create_app(packs=[tmp_path], settings=Settings.model_validate({"log": "off", "hosts": "*"}))
+    keeper, count = app.state.keeper, app.state.metrics.registry.get_sample_value
+
+    def computed():
+        return count("clampgraph_remembered_total", {"how": "computed"})
+
+    def loaded(client, text):
+        note.write_text(text, "utf-8")
+        assert client.portal.call(keeper.reload)
+        return keeper.held
+
+    with TestClient(app) as client:
+        first, plain = keeper.held, client.get("/assemblies").json()
+        second = loaded(client, NOTE.format("one"))
+        assert (second.edition != first.edition, second.content == first.content) == (True, True)
+        assert second.library is first.library
+        assert client.get("/assemblies").json() == plain
+        assert computed() == 1.0
+        client.get("/symptoms")
+        third = loaded(client, GOOD.read_text("utf-8"))
+        assert third.content != second.content
+        assert len(client.get("/assemblies").json()["assemblies"]) == len(plain["assemblies"]) + 1
+        fourth = loaded(client, NOTE.format("one"))
+        assert fourth.edition == second.edition
+        assert fourth.content not in (first.content, third.content)
+        assert client.get("/assemblies").json() == plain
+        assert computed() == 4.0
 
 
 def test_packs_are_checked_in_a_process_of_its_own():

@@ -4,10 +4,13 @@ A new edition is checked in a process of its own and loaded in a thread, beside 
 Only when it is whole does it take over, between two requests;
 whoever holds the old one keeps it to the end of the request, and the last to let go closes it.
 An edition is named by what its files hold, so several processes give the same files the same name.
+Where everything that was read from the old edition reads the same in the new one, what was derived is kept
+(`graph.lasting`): the two have one content, and answers are remembered by content.
 """
 
 import asyncio
 import hashlib
+import itertools
 import time
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
@@ -22,6 +25,8 @@ from clampgraph.answers.languages import languages
 from clampgraph.answers.library import Library
 from clampgraph.answers.validate import FindingOut, validate
 from clampgraph.errors import ClampgraphError, DataError, StoreError
+from clampgraph.graph import GraphStore, load
+from clampgraph.graph.lasting import Lasting
 from clampgraph.graph.loading import default_packs, files_of
 from clampgraph.graph.opening import is_endpoint
 
@@ -51,17 +56,32 @@ class BrokenPackError(DataError):
 
 @dataclass(eq=False)
 class Held:
-    """One edition in use: its library, its name, the languages it tells labels in, and how many requests hold it."""
+    """One edition in use, and how many requests hold it.
+
+    Parameters
+    ----------
+    library
+        What answers.
+    edition
+        Its name.
+    content
+        What answers are remembered by: the edition's own name, unless it took over what was derived from another.
+    """
 
     library: Library
     edition: str
+    content: str = ""
     languages: tuple[str, ...] = field(init=False)
+    graph: GraphStore = field(init=False)
     users: int = 0
     retired: bool = False
 
     def __post_init__(self) -> None:
-        """Look up what every request asks for."""
+        """Look up what every request asks for, and what is to be closed in the end."""
+        self.content = self.content or self.edition
         self.languages = languages(self.library)
+        graph = self.library.graph
+        self.graph = graph.graph if isinstance(graph, Lasting) else graph
 
     @contextmanager
     def used(self) -> Iterator[None]:
@@ -80,7 +100,7 @@ class Held:
 
     def _close_if_done(self) -> None:
         if self.retired and not self.users:
-            self.library.graph.close()
+            self.graph.close()
 
 
 async def apart(work: Callable[[Given], Found], given: Given, seconds: float) -> Found:
@@ -133,6 +153,7 @@ class Keeper:
         self.changed: list[Callable[[Held], None]] = []
         self.lock = asyncio.Lock()
         self.reads_files = True
+        self._contents = itertools.count()
 
     @property
     def elsewhere(self) -> bool:
@@ -233,11 +254,16 @@ class Keeper:
     def _loaded(self) -> Held:
         # Named before it is read: if a file changes in between, the next look finds another name and loads again.
         edition = self._edition()
-        library = Library.open(self._given(), self.store)
+        graph = load(self._given(), self.store)
         if not self.elsewhere:
-            library.graph.store  # noqa: B018  # parsed now: the files may be others when it is first needed
+            graph.store  # noqa: B018  # parsed now: the files may be others when it is first needed
+        before = self.held
+        if before is not None and isinstance(before.library.graph, Lasting) and before.library.graph.goes_over(graph):
+            return Held(before.library, edition, before.content)
+        library = Library(Lasting(graph))
         library.knowledge, library.assemblies  # noqa: B018  # read now, not within the first request
-        return Held(library, edition)
+        # Not the name alone: what was remembered of an edition may have been read from one that took its place.
+        return Held(library, edition, f"{edition}-{next(self._contents)}")
 
     def _take(self, held: Held) -> None:
         before, self.held = self.held, held

@@ -3,7 +3,7 @@
 Callers who ask the same mostly write the same, head and all.
 The server hands over what it received on a connection at rest (`patience.PatientProtocol`);
 here stands which finished answer that is, and how its head reads.
-What does not follow from the bytes is looked at each time: that the same edition answers, that the token still lives,
+What does not follow from the bytes is looked at each time: that the same content answers, that the token still lives,
 and that the caller does not ask too fast. Where one of these fails, the request is read like any other, and told why.
 Identifier, log and metrics are those of any request.
 
@@ -37,10 +37,10 @@ MOST = 50_000
 
 @dataclass(frozen=True, slots=True)
 class _Known:
-    """What a request means: which answer, from which edition, for whom, by which route, and how the answer is told."""
+    """What a request means: which answer, from which content, for whom, by which route, and how the answer is told."""
 
     key: bytes
-    edition: str
+    content: str
     token: Token | None
     asked: tuple[str, str]
     head: bytes
@@ -97,7 +97,7 @@ class Recognition:
 
     def _may(self, known: _Known, client: tuple[str, int] | None) -> bool:
         held = self.keeper.held
-        if held is None or held.edition != known.edition:
+        if held is None or held.content != known.content:
             return False
         if known.token is not None and (self.tokens is None or not self.tokens.holds(known.token)):
             return False
@@ -112,7 +112,7 @@ class Recognition:
             return
         same = without(headers, b"x-request-id", b"content-length")
         self._known[self._sign(received)] = _Known(
-            state["finished"], state["held"].edition, state.get("token"), (scope["method"], state["route"]),
+            state["finished"], state["held"].content, state.get("token"), (scope["method"], state["route"]),
             b"HTTP/1.1 200 OK\r\n" + _lines(same), packed,
         )  # fmt: skip
         if len(self._known) > MOST:

@@ -1,8 +1,8 @@
 """The same question is computed once: while it is being computed, and afterwards as long as there is room.
 
-What is remembered depends on nothing but the edition of the graph, the figures learned from cases,
+What is remembered depends on nothing but the content of the graph, the figures learned from cases,
 the language, the route and the question, and all of these are in the key:
-a reload changes the key of every question, so no old answer can be given.
+a reload that changes anything that was read changes the key of every question, so no old answer can be given.
 A question is taken as its JSON with fields sorted and spaces gone; it is read a second time only to be answered.
 """
 
@@ -10,6 +10,7 @@ import asyncio
 import hashlib
 import json
 from collections.abc import Callable
+from dataclasses import dataclass, field
 from typing import Any
 
 from starlette.routing import compile_path
@@ -46,6 +47,19 @@ QUEUE_LIMIT = 1000
 _CANONICAL = json.JSONEncoder(sort_keys=True, separators=(",", ":"))
 
 
+@dataclass(eq=False)
+class _Work:
+    """A question that is computed, or waits for its turn."""
+
+    begun: asyncio.Event = field(default_factory=asyncio.Event)
+    task: asyncio.Task[Kept] = field(init=False)
+
+    async def answer(self, limit: float) -> Kept:
+        """Wait for its turn, and from then on so many seconds; who stops waiting takes nobody along."""
+        await self.begun.wait()
+        return await asyncio.wait_for(asyncio.shield(self.task), limit)
+
+
 class Remembered:
     """Answer from what is finished or being computed; else compute, a few questions at a time."""
 
@@ -54,7 +68,7 @@ class Remembered:
     ) -> None:
         self.app, self.limit, self.figures = app, settings.time_limit, figures
         self.finished = shared.finished
-        self._running: dict[bytes, asyncio.Task[Kept]] = {}
+        self._running: dict[bytes, _Work] = {}
         self._threads = asyncio.Semaphore(settings.threads)
         self._most = settings.threads + QUEUE_LIMIT
         self._waiting = 0
@@ -108,26 +122,27 @@ class Remembered:
             return None
         kind = header(scope, b"content-type") if body else ""
         parts = (
-            held.edition, figures, language, scope["method"], scope["path"],
+            held.content, figures, language, scope["method"], scope["path"],
             str(scope["query_string"], "latin-1"), header(scope, b"accept"), kind, asked,
         )  # fmt: skip
         return hashlib.blake2b("\0".join(parts).encode("utf-8", "surrogatepass"), digest_size=20).digest()
 
     async def _computed(self, key: bytes, asked: tuple[Scope, bytes], send: Send) -> None:
         scope = asked[0]
-        task = self._running.get(key)
-        if task is None:
+        work = self._running.get(key)
+        if work is None:
             if len(self._running) >= self._most:
                 refusal = problem(503, "Too many questions wait for an answer; ask again.", {"retry-after": "5"})
                 await refusal(scope, _nothing_more, send)
                 return
             self._count["computed"]()
-            task = self._running[key] = asyncio.create_task(self._compute(key, *asked))
-            task.add_done_callback(lambda done: self._end(key, done))
+            work = self._running[key] = _Work()
+            work.task = asyncio.create_task(self._compute(key, asked, work.begun))
+            work.task.add_done_callback(lambda done: self._end(key, done))
         else:
             self._count["running"]()
         try:
-            kept = await asyncio.wait_for(asyncio.shield(task), self.limit)
+            kept = await work.answer(self.limit)
         except TimeoutError:
             detail = f"The answer takes longer than {self.limit:g} s; it is still worked on, ask again."
             await problem(503, detail, {"retry-after": "10"})(scope, _nothing_more, send)
@@ -135,12 +150,12 @@ class Remembered:
         await kept.send(scope, send)
 
     def _end(self, key: bytes, done: asyncio.Task[Kept]) -> None:
-        self._running.pop(key, None)
+        self._running.pop(key).begun.set()
         # Whoever waits gets the exception; if all have gone, it must not be told as forgotten.
         done.cancelled() or done.exception()
 
-    async def _compute(self, key: bytes, scope: Scope, body: bytes) -> Kept:
-        held = held_of(scope)
+    async def _compute(self, key: bytes, asked: tuple[Scope, bytes], begun: asyncio.Event) -> Kept:
+        scope, held = asked[0], held_of(asked[0])
         with held.used():
             self._waiting += 1
             self._metrics.queue.set(self._waiting)
@@ -149,8 +164,9 @@ class Remembered:
             finally:
                 self._waiting -= 1
                 self._metrics.queue.set(self._waiting)
+            begun.set()
             try:
-                kept = keep(scope["method"], *await self._asked(scope, body))
+                kept = keep(scope["method"], *await self._asked(*asked))
             finally:
                 self._threads.release()
         if kept.status == 200 and (b"cache-control", b"no-store") not in kept.headers:
