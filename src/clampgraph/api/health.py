@@ -35,9 +35,9 @@ async def get_alive() -> dict[str, str]:
 
 @router.get("/health/ready", summary="May questions be sent here?", response_model=dict[str, str])
 def get_ready(request: Request) -> Response | dict[str, str]:
-    """Say yes and name the edition, or say why not: still loading, going down, or a graph store that does not answer.
+    """Say yes and name the edition, or say why not: still loading, going down, or a store that does not answer.
 
-    Without the case store questions are answered all the same; `cases` says whether it answers, where one is named.
+    A case store that answered once may go: questions are answered without it, and `cases` says so.
     """
     keeper: Keeper = request.app.state.keeper
     refusal = _refusal(keeper)
@@ -51,9 +51,12 @@ def get_ready(request: Request) -> Response | dict[str, str]:
 
 
 def _cases(request: Request) -> str:
+    store = request.app.state.casebook.store
     try:
-        request.app.state.casebook.store.version()
+        store.version()
     except StoreError:
+        if not store.opened:  # since the start: more likely a wrong place than one that comes back
+            raise
         return "down"
     return "up"
 

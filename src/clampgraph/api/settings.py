@@ -57,6 +57,7 @@ class Settings(BaseModel):
     header_limit: int = Field(16 << 10, ge=1024, le=64 << 10, description="Size of all headers [byte].")
     query_limit: int = Field(16 << 10, ge=256, le=64 << 10, description="Length of path and query [byte].")
     rate: int | None = Field(None, ge=0, description="Requests a minute from one caller; 0 for any number.")
+    guesses: int = Field(120, ge=0, description="Wrong tokens a minute from one address; 0 for any number.")
     connections: int = Field(4096, ge=1, description="Open connections of one process.")
     time_limit: float = Field(30.0, gt=0, le=3600, description="Time that one answer may take [s].")
     patience: float = Field(10.0, gt=0, le=600, description="Time for a client to send or take what is due [s].")
@@ -89,8 +90,8 @@ class Settings(BaseModel):
         return self
 
 
-EMBEDDED = Settings.model_validate({"log": "off", "hosts": "*"})
-"""For an application that is run by other hands: they log, and they know under which names it is reached."""
+EMBEDDED = Settings.model_validate({"log": "off", "hosts": "*", "guesses": 0})
+"""For an application that is run by other hands: they log, know under which names it is reached, and who asks."""
 
 
 def read_settings(given: Mapping[str, Any] | None = None, environment: Mapping[str, str] | None = None) -> Settings:

@@ -56,6 +56,11 @@ class CaseStore:
         self._lock = Lock()
         self.lately = Held(self.version, (LATELY, REST))
 
+    @property
+    def opened(self) -> bool:
+        """Whether the store has answered since it was made, or was closed."""
+        return self._engine is not None
+
     def close(self) -> None:
         """Let go of all connections; the next use opens them again."""
         with self._lock:

@@ -10,6 +10,7 @@
     Observed      one line of log and the metrics
     Mended        a fault that nobody foresaw becomes a problem document
     CORS          web pages of the origins that are set (Starlette's)
+    Warded        who tries tokens is slowed down
     Guarded       host, origin, token and scope
     Paced         so many requests a minute from one caller
     Bounded       size, nesting, and time to send

@@ -21,6 +21,7 @@ from clampgraph.api.around.pinning import Pinned
 from clampgraph.api.around.recognising import Recognised, Recognition
 from clampgraph.api.around.remembering import Remembered
 from clampgraph.api.around.tagging import Tagged
+from clampgraph.api.around.warding import Warded
 from clampgraph.api.keeping import Keeper
 from clampgraph.api.settings import Settings
 from clampgraph.api.tokens import TokenFile
@@ -49,6 +50,8 @@ def steps(settings: Settings, known: Recognition, figures: Callable[[], str] | N
     yield Middleware(Mended)
     if settings.cors:
         yield Middleware(CORSMiddleware, **_shared(settings))
+    if settings.tokens and settings.guesses:
+        yield Middleware(Warded, per_minute=settings.guesses)
     yield Middleware(Guarded, settings=settings, tokens=known.tokens)
     if known.buckets is not None:
         yield Middleware(Paced, buckets=known.buckets)
