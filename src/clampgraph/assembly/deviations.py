@@ -9,6 +9,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 from clampgraph.assembly.knowledge import ALWAYS, Knowledge, Pattern
 from clampgraph.assembly.topology import Assembly, Position
@@ -16,8 +17,7 @@ from clampgraph.assembly.topology import Assembly, Position
 __all__ = ["Deviation", "Joints", "LocalStep", "local_steps", "phases_of"]
 
 
-@dataclass(frozen=True, slots=True)
-class Deviation:
+class Deviation(NamedTuple):
     """Something that is not as it should be: when, where, of which quantity, and how."""
 
     phase: str
@@ -34,11 +34,10 @@ class Deviation:
     @property
     def place(self) -> tuple[str, str, str, str]:
         """Phase, position, port and quantity: where feeds meet."""
-        return self.phase, self.position, self.port, self.quantity
+        return self[:4]
 
 
-@dataclass(frozen=True, slots=True)
-class LocalStep:
+class LocalStep(NamedTuple):
     """One deviation leads to another inside a position, perhaps only when a failure mode is present."""
 
     cause: Deviation
@@ -91,6 +90,12 @@ class Joints:
     knowledge: Knowledge
 
     @cached_property
+    def steps(self) -> tuple[LocalStep, ...]:
+        """Every pass and transform inside the positions, one for each phase it acts in."""
+        order = self.assembly.phases
+        return tuple(step for position in self.assembly.positions.values() for step in local_steps(position, order))
+
+    @cached_property
     def _pairs(self) -> Mapping[tuple[str, str], tuple[tuple[str, str, str], ...]]:
         found: dict[tuple[str, str], list[tuple[str, str, str]]] = defaultdict(list)
         for c in self.assembly.connections:
@@ -127,10 +132,10 @@ class Joints:
         redundant = [q for q in self.knowledge.quantities.values() if q.redundant]
         inside: dict[tuple[str, str, str, str], set[str]] = defaultdict(set)
         live: list[tuple[str, str, str, str]] = []
+        for step in self.steps:
+            if step.when_failed is None and step.cause.quantity == step.effect.quantity:
+                inside[step.cause.place].add(step.effect.port)
         for position in self.assembly.positions.values():
-            for step in local_steps(position, order):
-                if step.when_failed is None and step.cause.quantity == step.effect.quantity:
-                    inside[step.cause.place].add(step.effect.port)
             for port in position.type.ports.values():
                 for quantity in redundant:
                     open_end = quantity.free_when_open and (position.id, port.name) not in self._pairs

@@ -18,7 +18,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from graphlib import TopologicalSorter
 
-from clampgraph.assembly.deviations import Deviation, Joints, LocalStep, local_steps, phases_of
+from clampgraph.assembly.deviations import Deviation, Joints, LocalStep, phases_of
 from clampgraph.assembly.knowledge import Effect, FailureMode, Knowledge, Pattern
 from clampgraph.assembly.redundancy import DEGRADING, gates_at
 from clampgraph.assembly.topology import Assembly, Position
@@ -76,10 +76,11 @@ class _Sketch:
     queue: list[Deviation] = field(default_factory=list)
 
     def deviation(self, found: Deviation) -> str:
-        if found.id not in self.nodes:
-            self.nodes[found.id] = InfluenceNode(found.id, "deviation", deviation=found, position=found.position)
+        node = found.id
+        if node not in self.nodes:
+            self.nodes[node] = InfluenceNode(node, "deviation", deviation=found, position=found.position)
             self.queue.append(found)
-        return found.id
+        return node
 
     def link(self, cause: str, effect: str, strength: float, claim: str) -> None:
         self.links.append(Influence(cause, effect, strength, claim))
@@ -143,12 +144,10 @@ def _add_causes(sketch: _Sketch) -> None:
 
 
 def _spread(sketch: _Sketch) -> None:
-    order = sketch.assembly.phases
     joints = Joints(sketch.assembly, sketch.knowledge)
     steps: dict[Deviation, list[LocalStep]] = defaultdict(list)
-    for position in sketch.assembly.positions.values():
-        for step in local_steps(position, order):
-            steps[step.cause].append(step)
+    for step in joints.steps:
+        steps[step.cause].append(step)
     shared: dict[tuple[str, str, str, str], set[Deviation]] = defaultdict(set)
     while sketch.queue:
         found = sketch.queue.pop()
