@@ -118,9 +118,8 @@ def _checks(checks: Iterable[NextCheckOut]) -> Table:
 
 def cautions(found: Iterable[CautionOut]) -> RenderableType:
     """Put the cautions that apply in a box."""
-    return Panel(
-        Text("\n".join(f"! {c.text}" for c in found)), title="Cautions", title_align="left", border_style="red"
-    )
+    told = Text("\n".join(f"! {c.text}" for c in found))
+    return Panel(told, title=Text("Cautions"), title_align="left", border_style="red")
 
 
 def diagnosis(answer: DiagnosisAnswer, *, everything: bool = False) -> RenderableType:
@@ -201,5 +200,5 @@ def _found(answer: DiagnosisAnswer) -> str:
 
 def console() -> Console:
     """Return standard output, as wide as the terminal and never narrower than a page."""
-    wide = Console(highlight=False)
-    return wide if wide.is_terminal else Console(highlight=False, width=max(wide.width, 120))
+    wide = Console(highlight=False, emoji=False)  # what stands between two colons is no picture
+    return wide if wide.is_terminal else Console(highlight=False, emoji=False, width=max(wide.width, 120))
