@@ -14,6 +14,7 @@ HEAVY = (
     "starlette", "uvicorn",
 )  # fmt: skip
 ANSWERING = ("clampgraph.answers", "clampgraph.graph", "numpy", "pyoxigraph", "rich")
+ELSEWHERE = ("clampgraph.graph.remote", "clampgraph.graph.sandbox", "multiprocessing")
 OTHERS = [f"clampgraph.cli.{name}" for name in ("authoring", "looking", "recording", "replacing", "serving", "writing")]
 DIAGNOSIS = ["diagnose", "brannoch-40t", "--seen", "slow-return", "--json"]
 
@@ -55,7 +56,7 @@ def test_exit_codes_and_streams(tmp_path, code, words, said):
         ([], [*HEAVY, *ANSWERING, *OTHERS, "clampgraph.cli.diagnosing", "pydantic"]),
         (["--help"], [*HEAVY, *ANSWERING]),
         (["diagnose", "--help"], [*HEAVY, *ANSWERING, *OTHERS]),
-        (DIAGNOSIS, [*HEAVY, *OTHERS, "rich"]),
+        (DIAGNOSIS, [*HEAVY, *OTHERS, *ELSEWHERE, "rich"]),
     ],
     ids=["import", "help", "help of a command", "diagnosis"],
 )

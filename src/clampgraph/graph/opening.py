@@ -3,16 +3,19 @@
 import os
 from collections.abc import Iterable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from pyoxigraph import Store
 
 from clampgraph.errors import WrongCallError
 from clampgraph.graph.loading import Packs, default_packs, files_of
 from clampgraph.graph.local import Local, on_disk
-from clampgraph.graph.remote import Remote
 from clampgraph.graph.snapshot import Snapshot
 from clampgraph.graph.store import GraphStore
 from clampgraph.kept import folders
+
+if TYPE_CHECKING:
+    from clampgraph.graph.remote import Remote
 
 __all__ = ["MEMORY", "SETTING", "is_endpoint", "load"]
 
@@ -67,7 +70,9 @@ def load(packs: Iterable[Path] = (), store: str | None = None) -> GraphStore:
     return GraphStore(kept, snapshot, found.edition)
 
 
-def _endpoint(address: str, packs: list[Path]) -> Remote:
+def _endpoint(address: str, packs: list[Path]) -> "Remote":
+    from clampgraph.graph.remote import Remote  # noqa: PLC0415  # most stores are in this process
+
     if packs:
         raise WrongCallError(f"The endpoint {address} has its own packs: load {packs[0]} there instead.")
     if not address.startswith(("http://", "https://")):
