@@ -3,13 +3,15 @@
 import http.server
 import signal
 import threading
+import time
+from collections.abc import Callable
 
 import pytest
 from pyoxigraph import Literal, NamedNode, Quad, RdfFormat, Store
 
 from clampgraph.errors import StoreError, WrongCallError
 from clampgraph.graph.guard import LONGEST, check_read_only
-from clampgraph.graph.results import reply
+from clampgraph.graph.results import Reply, reply
 from clampgraph.graph.sandbox import Sandbox
 
 DOUBLED = " ".join(f"BIND(CONCAT(?t{n}, ?t{n}) AS ?t{n + 1})" for n in range(40))
@@ -102,14 +104,95 @@ def test_a_refused_query_calls_nobody(sandbox: Sandbox) -> None:
 def test_a_slow_query_is_killed_and_the_next_one_answered(store: Store) -> None:
     """The process is stopped at its limit, and a new one takes the next question."""
     box = Sandbox(store.dump(format=RdfFormat.N_QUADS) or b"", time_limit=1.0)
-    box._start()
-    process = box._process
+    worker = box._worker()
+    box._idle.append(worker)
     with pytest.raises(WrongCallError, match="stopped after 1 s"):
         box.ask(HEAVY)
-    assert process.exitcode == -signal.SIGKILL
+    assert worker.process.exitcode == -signal.SIGKILL
+    assert box._idle == []
     box._limit = 10.0
     assert b"true" in box.ask("ASK { ?s ?p ?o }").body
     box.close()
+
+
+def test_a_quick_query_does_not_wait_for_a_slow_one(store: Store) -> None:
+    """Two processes: while one works to its limit the other answers, and both are of the same graph."""
+    box = Sandbox(store.dump(format=RdfFormat.N_QUADS) or b"", time_limit=4.0)
+    slow = threading.Thread(target=refused, args=(box, HEAVY))
+    slow.start()
+    until(lambda: box._busy)
+    told = [box.ask("SELECT ?s { ?s ?p 7 }", "csv").body for _ in range(5)]
+    assert slow.is_alive()
+    assert set(told) == {b"s\r\nurn:x:7\r\n"}
+    slow.join()
+    assert (len(box._idle), box._busy, box._working) == (1, set(), 0)
+    box.close()
+
+
+def test_no_more_work_at_once_than_is_said_and_no_more_wait(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One works, one waits, the third is told to come back at once; who waited is answered in its turn."""
+    monkeypatch.setattr("clampgraph.graph.sandbox.WAITING", 1)
+    box = Sandbox(store.dump(format=RdfFormat.N_QUADS) or b"", time_limit=3.0)
+    found: list[Reply] = []
+    slow = threading.Thread(target=refused, args=(box, HEAVY, 1))
+    waits = threading.Thread(target=lambda: found.append(box.ask("ASK { ?s ?p ?o }", at_once=1)))
+    slow.start()
+    until(lambda: box._busy)
+    waits.start()
+    until(lambda: box._waiting)
+    began = time.monotonic()
+    with pytest.raises(StoreError, match="still running: ask again"):
+        box.ask("ASK { ?s ?p ?o }", at_once=1)
+    assert time.monotonic() - began < 1.0
+    assert len(box._busy) == 1
+    slow.join()
+    waits.join()
+    assert b"true" in found[0].body
+    assert (box._working, box._waiting) == (0, 0)
+    box.close()
+
+
+def test_a_process_that_nobody_asks_ends_and_is_replaced(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It goes by itself, in peace, and the next query does not notice, not even one that comes as it goes."""
+    box = Sandbox(store.dump(format=RdfFormat.N_QUADS) or b"", idle=0.2)
+    assert b"true" in box.ask("ASK { ?s ?p ?o }").body
+    (worker,) = box._idle
+    worker.process.join(20)
+    assert worker.process.exitcode == 0
+    looks = iter([True])  # as seen a moment before
+    monkeypatch.setattr(worker, "lives", lambda: next(looks, False))
+    assert b"true" in box.ask("ASK { ?s ?p ?o }").body
+    assert worker not in box._idle
+    box.close()
+
+
+def test_closing_ends_every_process(store: Store) -> None:
+    """Those that rest and those that work; whoever waits for one is told, and nothing is left behind."""
+    box = Sandbox(store.dump(format=RdfFormat.N_QUADS) or b"", time_limit=20.0)
+    box.ask("ASK { ?s ?p ?o }")
+    (resting,) = box._idle
+    slow = threading.Thread(target=refused, args=(box, HEAVY))
+    slow.start()
+    until(lambda: box._busy)
+    (working,) = box._busy
+    assert working is resting
+    box.close()
+    slow.join(10)
+    assert not slow.is_alive()
+    assert not working.process.is_alive()
+    assert (box._idle, box._busy) == ([], set())
+
+
+def refused(box: Sandbox, text: str, at_once: int = 2) -> None:
+    with pytest.raises(WrongCallError):
+        box.ask(text, at_once=at_once)
+
+
+def until(found: Callable[[], object]) -> None:
+    end = time.monotonic() + 20.0
+    while not found():
+        assert time.monotonic() < end
+        time.sleep(0.01)
 
 
 @pytest.mark.parametrize("query", [DOUBLING, SORTING], ids=["doubling", "sorting"])
@@ -123,10 +206,12 @@ def test_a_greedy_query_ends_its_own_process_and_no_other(query: str, store: Sto
 
 
 def test_nobody_waits_for_ever_behind_others(store: Store) -> None:
-    """Who comes while another query runs waits a while, and is then told to come back."""
+    """Who comes while others run waits a while, and is then told to come back."""
     box = Sandbox(store.dump(format=RdfFormat.N_QUADS) or b"", time_limit=0.05)
-    with box._lock, pytest.raises(StoreError, match="still running: ask again"):
+    box._working = 2
+    with pytest.raises(StoreError, match="still running: ask again"):
         box.ask("ASK { ?s ?p ?o }")
+    assert box._waiting == 0
 
 
 def test_formats_hold_their_kind_of_result(store: Store) -> None:

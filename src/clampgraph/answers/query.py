@@ -48,12 +48,14 @@ def run(library: Library, name: str, bindings: Mapping[str, str], wanted: str = 
     return library.graph.reply(name, bindings, wanted)
 
 
-def raw(library: Library, text: str, wanted: str = "") -> Reply:
-    """Answer raw SPARQL in a process of its own, within its limits of time and rows.
+def raw(library: Library, text: str, wanted: str = "", at_once: int | None = None) -> Reply:
+    """Answer raw SPARQL in a process of its own, within its limits of time and rows; only so many work at once.
 
     Raises
     ------
     WrongCallError
         If the query is no read-only query over what is loaded, or exceeds a limit.
+    StoreError
+        If too many queries wait already.
     """
-    return library.graph.sandbox.ask(text, wanted)
+    return library.graph.sandbox.ask(text, wanted, at_once)

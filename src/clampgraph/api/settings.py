@@ -40,6 +40,7 @@ class Settings(BaseModel):
     port: int = Field(8350, ge=0, le=65535, description="Port; 0 takes a free one.")
     workers: int = Field(1, ge=1, le=64, description="Processes that answer.")
     threads: int = Field(2, ge=1, le=64, description="Questions that one process works on at a time.")
+    queries: int = Field(2, ge=1, le=32, description="SPARQL queries that one process works on at a time.")
 
     data: Paths = Field((), description="Further packs: files and folders.")
     uploads: Path | None = Field(None, description="Folder that keeps uploaded packs; without it none are taken.")
@@ -61,7 +62,7 @@ class Settings(BaseModel):
     connections: int = Field(4096, ge=1, description="Open connections of one process.")
     time_limit: float = Field(30.0, gt=0, le=3600, description="Time that one answer may take [s].")
     patience: float = Field(10.0, gt=0, le=600, description="Time for a client to send or take what is due [s].")
-    cache: int = Field(64 << 20, ge=0, description="Finished answers kept in memory [byte].")
+    cache: int = Field(128 << 20, ge=0, description="Finished answers kept in memory [byte].")
     drain: float = Field(0.0, ge=0, le=600, description="Time from not ready to not listening at a stop [s].")
     grace: float = Field(30.0, ge=0, le=3600, description="Time for running requests at a stop [s].")
 

@@ -97,7 +97,7 @@ def get_sparql(
 ) -> Response:
     """Run a SELECT, ASK, CONSTRUCT or DESCRIBE over what is loaded (SPARQL 1.1 Protocol, 2.1.1)."""
     _check_protocol(request.query_params.multi_items())
-    return _answer(library, query, _wanted(request, query, format))
+    return _answer(request, library, query, _wanted(request, query, format))
 
 
 @router.post(
@@ -130,7 +130,7 @@ async def post_sparql(library: Loaded, request: Request) -> Response:
     named = dict(fields)
     query = text if kind == QUERY else named.get("query", "")
     wanted = _wanted(request, query, named.get("format", ""))
-    return await run_in_threadpool(_answer, library, query, wanted)
+    return await run_in_threadpool(_answer, request, library, query, wanted)
 
 
 def _check_protocol(fields: Sequence[tuple[str, str]]) -> None:
@@ -147,9 +147,9 @@ def _check_protocol(fields: Sequence[tuple[str, str]]) -> None:
             raise DeclinedError(400, WrongCallError(told))
 
 
-def _answer(library: Library, query: str, wanted: str) -> Response:
+def _answer(request: Request, library: Library, query: str, wanted: str) -> Response:
     try:
-        reply = asking.raw(library, query, wanted)
+        reply = asking.raw(library, query, wanted, request.app.state.settings.queries)
     except WrongCallError as error:
         # The protocol has 400 for what is no query and for what a service declines to run (2.1.4).
         raise DeclinedError(400, error) from error
