@@ -151,3 +151,16 @@ def test_no_blank_node_in_any_answer(library):
         text = ask(library, name, seen=["slow-return"], all=True).model_dump_json()
         assert "_:" not in text
         assert not [label for label in blank if label in text]
+
+
+def test_dear_findings_get_a_circuit_of_their_own_with_the_same_explanations(library, monkeypatch):
+    """Which circuit proves the joint explanations changes none of them."""
+    question = DiagnoseRequest(assembly="brannoch-40t", seen=("bang-at-release", "slow-release", "hiss-at-rest"))
+    told = []
+    for dear in (0, 2**62):
+        monkeypatch.setattr("clampgraph.answers.diagnosing.study.DEAR", dear)
+        told.append(diagnose(library, question).explanations)
+    own, shared = told
+    assert [one.faults for one in own] == [one.faults for one in shared]
+    assert [one.probability for one in own] == pytest.approx([one.probability for one in shared], abs=1e-12)
+    assert len(own) == 5

@@ -173,12 +173,14 @@ def unexplained_many(
     odds = {plan.columns[node.id]: _odds(node.leak) for node in network if node.kind in ("symptom", "check")}
     absent = evidence.copy()
     absent[:, list(odds)] = np.minimum(absent[:, list(odds)], 0)
-    rows, place = np.unique(absent, axis=0, return_inverse=True)
+    alike: dict[bytes, int] = {}
+    place = [alike.setdefault(row.tobytes(), len(alike)) for row in absent]
+    rows = np.frombuffer(b"".join(alike), absent.dtype).reshape(-1, absent.shape[1])
     several = np.ones(len(evidence))
     for column, times in sorted(odds.items(), key=lambda pair: pair[1]):
         several[evidence[:, column] == 1] *= times
     with np.errstate(divide="ignore", invalid="ignore"):
-        together = plan.likelihood(rows)[place.reshape(-1)] / probability * several
+        together = plan.likelihood(rows)[place] / probability * several
     answer: NDArray[np.float64] = np.where((evidence[:, list(odds)] == 1).any(axis=1), together, 0.0)
     return answer
 

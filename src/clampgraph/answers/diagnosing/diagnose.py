@@ -157,7 +157,7 @@ def _answer(case: Case, found: Evidence, likeliest: Mapping[str, float]) -> Diag
     explaining = [node.id for node in modes if node.id in upstream]
     repairs = repairs_of(case, explaining)
     worth = worth_of_open_checks(case, repairs)
-    joint = joint_explanations(case.study.plan, case.evidence, likeliest, explaining)
+    joint = joint_explanations(case.study.narrow_plan(case.evidence), case.evidence, likeliest, explaining)
     nothing, each = _unexplained(case, found)
     return DiagnosisAnswer(
         assembly=case.assembly.id,

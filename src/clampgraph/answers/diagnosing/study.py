@@ -6,12 +6,15 @@ from functools import cached_property
 from clampgraph.answers.library import Library
 from clampgraph.assembly import Assembly, Knowledge
 from clampgraph.diagnosis.explanation import InfluencePaths
-from clampgraph.diagnosis.inference import FindingsPlan, plan_findings, posteriors
+from clampgraph.diagnosis.inference import AnyPlan, FindingsPlan, compile_network, plan_findings, posteriors
 from clampgraph.diagnosis.network import Network, Node
-from clampgraph.diagnosis.relevance import causes_of, tied_to
+from clampgraph.diagnosis.relevance import causes_of, tied_to, upstream
 from clampgraph.diagnosis.troubleshooting import CheckOption
 
-__all__ = ["Study", "study_of"]
+__all__ = ["DEAR", "Study", "study_of"]
+
+DEAR = 50_000
+"""Products of one evaluation from which on findings get a circuit of their own when it is asked hundreds of times."""
 
 
 class Study:
@@ -36,6 +39,15 @@ class Study:
     def before(self) -> Mapping[str, float]:
         """The probability of every cause before anything is found."""
         return posteriors(self.plan, {})
+
+    def narrow_plan(self, evidence: Mapping[str, bool]) -> AnyPlan:
+        """Return the plan that takes hundreds of evaluations of the very same findings best.
+
+        Where these are dear, a circuit of what lies upstream of them alone is soon paid for.
+        """
+        if self.plan.cost(self.plan.evidence([evidence]))[0] <= DEAR:
+            return self.plan
+        return compile_network(upstream(self.network, evidence))
 
     def above(self, node: str) -> frozenset[str]:
         """Return a node and everything that influences it."""

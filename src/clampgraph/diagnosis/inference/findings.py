@@ -107,6 +107,14 @@ class FindingsPlan:
         """Return P(evidence) for every evidence set, shape (batch,)."""
         return self._evaluate(evidence, marginals=False).probability
 
+    def cost(self, evidence: Evidence) -> Index:
+        """Return how many products one evaluation of each evidence set takes, in all its ways, shape (batch,)."""
+        found = np.zeros(len(evidence), np.intp)
+        for groups, kept, rows in self._alike(evidence):
+            part, columns = self._part(groups, kept)
+            found[rows] = part.ways(evidence[np.ix_(rows, columns)]) * part.size
+        return found
+
     def _evaluate(self, evidence: Evidence, *, marginals: bool) -> Evaluation:
         if evidence.ndim != 2 or evidence.shape[1] != len(self.columns):
             raise WrongCallError(

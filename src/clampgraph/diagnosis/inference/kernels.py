@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 
 __all__ = ["PATIENCE", "Columns", "Meter", "downward", "loaded", "upward"]
 
-PATIENCE = 300_000_000
-"""Products after which the loops are loaded; without them, so many take one to two seconds."""
+PATIENCE = 150_000_000
+"""Products after which the loops are loaded; without them, so many take about a second."""
 
 Columns = tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.float64]]
 """Two slots and a weight for each row."""
