@@ -21,6 +21,7 @@ from clampgraph.api.around.logs import Log
 from clampgraph.api.around.recognising import Recognition
 from clampgraph.api.keeping import Held, Keeper
 from clampgraph.api.settings import Settings
+from clampgraph.api.sharing import thrift
 from clampgraph.errors import ClampgraphError
 
 __all__ = ["NOTICE", "lifespan"]
@@ -48,6 +49,7 @@ async def lifespan(app: FastAPI) -> AsyncIterator[dict[str, Recognition]]:
         tasks.add(task)
         task.add_done_callback(tasks.discard)
 
+    begin(thrift())
     undo = _signals(keeper, settings, lambda: begin(_reloaded(keeper, log, "signal")))
     if keeper.held is None:
         begin(_retried(keeper, log))

@@ -20,9 +20,11 @@ from uvicorn.supervisors import Multiprocess
 
 from clampgraph.api.app import create_app
 from clampgraph.api.around.logs import Handed, Log, log_to
+from clampgraph.api.around.metrics import forget_worker
 from clampgraph.api.living import NOTICE
 from clampgraph.api.patience import PatientConfig, PatientProtocol
 from clampgraph.api.settings import Settings
+from clampgraph.api.sharing import settle
 from clampgraph.api.tokens import TokenFile
 from clampgraph.errors import DataError, WrongCallError
 
@@ -34,6 +36,13 @@ SETTINGS = "CLAMPGRAPH_WORKER_SETTINGS"
 
 class _Workers(Multiprocess):
     """Workers that read their packs again on SIGHUP, instead of being started anew."""
+
+    def keep_subprocess_alive(self) -> None:
+        """Start another worker where one died; what the dead one held in memory counts no more."""
+        before = {process.pid for process in self.processes}
+        super().keep_subprocess_alive()
+        for pid in before - {process.pid for process in self.processes}:
+            forget_worker(pid)
 
     def handle_hup(self) -> None:
         """Hand the signal on."""
@@ -60,6 +69,7 @@ def run(settings: Settings) -> None:
     log.info("listening", url=f"http://{_written(address[0])}:{address[1]}", workers=settings.workers)
     with suppress(KeyboardInterrupt), listener:
         if settings.workers == 1:
+            settle()
             uvicorn.Server(_config(app, settings)).run(sockets=[listener])
         else:
             del app  # it has shown that the packs load
@@ -70,7 +80,9 @@ def worker() -> FastAPI:
     """Make the application of one worker; what it needs stands in the environment."""
     settings = Settings.model_validate_json(os.environ[SETTINGS])
     _quiet(log_to(settings.log))
-    return create_app(settings=settings)
+    app = create_app(settings=settings)
+    settle()
+    return app
 
 
 def _run_workers(settings: Settings, listener: socket.socket) -> None:

@@ -18,10 +18,10 @@ OVERHEAD = 600
 SMALL = 1024
 """Bodies below this many bytes are not compressed."""
 
-GZIP = 16 + zlib.MAX_WBITS
-"""Tells zlib that a gzip header surrounds the data; it is a third faster than the module gzip (measured)."""
+HEAD, TAIL = 10, 8
+"""Bytes of gzip around the compressed data: a head without a name, and a sum that need not be checked here."""
 
-LEVEL = 5
+LEVEL = 6
 """Compression: beyond this level bodies hardly shrink (measured on diagnoses)."""
 
 
@@ -39,7 +39,9 @@ class Kept:
 
     def plain(self) -> bytes:
         """Return the body as it was before it was compressed."""
-        return zlib.decompress(self.body, GZIP, self.length) if self.packed else self.body
+        if not self.packed:
+            return self.body
+        return zlib.decompress(memoryview(self.body)[HEAD:-TAIL], -zlib.MAX_WBITS, self.length)
 
     async def send(self, scope: Scope, send: Send) -> None:
         """Send the answer, compressed as it lies if the client takes that."""
