@@ -4,9 +4,9 @@ import os
 from typing import Any
 
 from prometheus_client import CollectorRegistry, Counter, Gauge, Histogram, disable_created_metrics, generate_latest
-from prometheus_client.multiprocess import MultiProcessCollector
+from prometheus_client.multiprocess import MultiProcessCollector, mark_process_dead
 
-__all__ = ["CONTENT_TYPE", "Metrics"]
+__all__ = ["CONTENT_TYPE", "Metrics", "forget_worker"]
 
 CONTENT_TYPE = "text/plain; version=0.0.4; charset=utf-8"
 SECONDS = (0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0)
@@ -71,3 +71,8 @@ class Metrics:
         summed = CollectorRegistry()
         MultiProcessCollector(summed)  # type: ignore[no-untyped-call]  # as above
         return generate_latest(summed)
+
+
+def forget_worker(pid: int | None) -> None:
+    """Take a worker that died out of the sums of what is held now; what it counted stays counted."""
+    mark_process_dead(pid)  # type: ignore[no-untyped-call]  # as above
