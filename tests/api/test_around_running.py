@@ -2,6 +2,7 @@
 
 import concurrent.futures
 import itertools
+import os
 import signal
 import socket
 import time
@@ -213,6 +214,56 @@ def test_workers_share_editions_and_counts(tmp_path):
         service.stopped()
         assert not [pid for pid in children if Path(f"/proc/{pid}").exists()]
         assert "Traceback" not in service.log.read_text("utf-8")
+
+
+def test_counts_outlive_a_worker_and_what_it_held_does_not(tmp_path):
+    """Every request to either worker is counted once; one is killed: counts stay, its memory counts no more."""
+    asked = 0
+
+    def sample(text, name):
+        found = [line for line in text.splitlines() if line.startswith(name)]
+        assert len(found) == 1, found
+        return float(found[0].rpartition(" ")[2])
+
+    with running(tmp_path, "--workers", "2") as service:
+
+        def fresh(path="/metrics"):
+            # A connection of its own for each, so that either worker may get it.
+            return httpx.get(service.url + path, timeout=30).text
+
+        workers = service.until(lambda: len(found := _children(service.process.pid)) == 2 and found)
+        seen = dict.fromkeys(workers, 0)
+        while not all(seen.values()):
+            for _ in range(20):
+                asked += 1
+                assert fresh("/assemblies")
+            seen = {pid: _asked(service, pid) for pid in workers}
+        counted = 'clampgraph_requests_total{method="GET",route="/assemblies",status="200"}'
+        before = fresh()
+        assert sample(before, counted) == asked
+        assert sample(before, 'clampgraph_request_seconds_count{method="GET",route="/assemblies"}') == asked
+        triples = sample(before, "clampgraph_triples ")
+        assert sample(before, "clampgraph_edition{") == 1
+        one = sample(before, "clampgraph_kept_bytes ") / 2
+        assert one > 500
+        os.kill(workers[0], signal.SIGKILL)
+        service.until(lambda: len(found := _children(service.process.pid)) == 2 and workers[0] not in found)
+        service.until(lambda: sample(fresh(), "clampgraph_kept_bytes ") == one)
+        after = fresh()
+        assert sample(after, counted) == asked
+        assert sample(after, "clampgraph_triples ") == triples
+        assert sample(after, "clampgraph_edition{") == 1
+
+
+def _asked(service, pid):
+    """Return whether a worker was ever asked for an answer that is kept, as its own file of counts tells."""
+    (folder,) = {
+        Path(entry.rpartition("=")[2])
+        for entry in Path(f"/proc/{pid}/environ").read_text("utf-8").split("\0")
+        if entry.startswith("PROMETHEUS_MULTIPROC_DIR=")
+    }
+    assert service.process.poll() is None
+    return b"/assemblies" in (folder / f"counter_{pid}.db").read_bytes()
 
 
 def _children(pid):
