@@ -21,7 +21,6 @@ from uvicorn.supervisors import Multiprocess
 from clampgraph.api.app import create_app
 from clampgraph.api.around.logs import Handed, Log, log_to
 from clampgraph.api.around.metrics import forget_worker
-from clampgraph.api.around.metrics import forget_worker
 from clampgraph.api.living import NOTICE
 from clampgraph.api.patience import PatientConfig, PatientProtocol
 from clampgraph.api.settings import Settings
@@ -42,13 +41,6 @@ class _Workers(Multiprocess):
         """Start another worker where one died; what the dead one held in memory counts no more."""
         for process in self.processes:
             process.child_conn.close()  # the worker's own end: held open here, its death would not show on the line
-        before = {process.pid for process in self.processes}
-        super().keep_subprocess_alive()
-        for pid in before - {process.pid for process in self.processes}:
-            forget_worker(pid)
-
-    def keep_subprocess_alive(self) -> None:
-        """Start another worker where one died; what the dead one held in memory counts no more."""
         before = {process.pid for process in self.processes}
         super().keep_subprocess_alive()
         for pid in before - {process.pid for process in self.processes}:
