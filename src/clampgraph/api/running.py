@@ -74,6 +74,8 @@ def run(settings: Settings) -> None:
             settle()
             uvicorn.Server(_config(app, settings)).run(sockets=[listener])
         else:
+            if app.state.keeper.held is not None:
+                app.state.keeper.held.retire()  # else this process would use the first edition for ever
             del app  # it has shown that the packs load
             _run_workers(settings, listener)
 

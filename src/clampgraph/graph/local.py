@@ -1,8 +1,5 @@
-"""Triples in this process: an Oxigraph store, in memory or in a folder on disk."""
+"""Triples in this process: an Oxigraph store, in memory unless a folder is told."""
 
-import contextlib
-import shutil
-import tempfile
 from collections.abc import Callable, Mapping
 from functools import cached_property
 from pathlib import Path
@@ -13,7 +10,6 @@ from pyoxigraph import RdfFormat, Store
 
 from clampgraph.errors import StoreError
 from clampgraph.graph import named_queries
-from clampgraph.graph.loading import Packs
 from clampgraph.graph.named_queries import NamedQuery, Row
 from clampgraph.graph.terms import Plain
 
@@ -21,7 +17,7 @@ if TYPE_CHECKING:
     from clampgraph.graph.results import Reply
     from clampgraph.graph.sandbox import Sandbox
 
-__all__ = ["Local", "on_disk"]
+__all__ = ["Local"]
 
 
 class Local:
@@ -65,46 +61,7 @@ class Local:
         return Sandbox(self._folder or store.dump(format=RdfFormat.N_QUADS) or b"")
 
     def close(self) -> None:
-        """End the process for raw SPARQL, if there is one."""
-        if "sandbox" in vars(self):
-            self.sandbox.close()
-
-
-def on_disk(packs: Packs, place: Path) -> Local:
-    """Return the store of an edition in a folder, filled if it is not there yet; any number of readers may share it.
-
-    Each edition has a folder of its own, which is put in place as a whole when it is ready.
-
-    Raises
-    ------
-    StoreError
-        If the folder cannot be written to, or what lies in it is no store.
-    DataError
-        If a pack cannot be loaded.
-    """
-    folder = place / packs.edition
-    if not folder.is_dir():
-        try:
-            _build(packs, place, folder)
-        except OSError as error:
-            raise StoreError(
-                f"No store can be made in {place} ({error}): name a folder that can be written to."
-            ) from error
-    try:
-        store = Store.read_only(str(folder))
-    except OSError as error:
-        raise StoreError(f"The store in {folder} cannot be read ({error}): remove it, and it is made anew.") from error
-    return Local(lambda: store, folder)
-
-
-def _build(packs: Packs, place: Path, folder: Path) -> None:
-    place.mkdir(parents=True, exist_ok=True)
-    building = Path(tempfile.mkdtemp(dir=place, prefix=".building-"))
-    try:
-        store = packs.fill(Store(str(building)))
-        store.flush()
-        del store  # closes it
-        with contextlib.suppress(FileExistsError):  # another process was faster, with the same triples
-            building.rename(folder)
-    finally:
-        shutil.rmtree(building, ignore_errors=True)
+        """End the processes for raw SPARQL, if there are any."""
+        sandbox = vars(self).pop("sandbox", None)
+        if sandbox is not None:
+            sandbox.close()

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 from pyoxigraph import Store
 
 from clampgraph.errors import WrongCallError
+from clampgraph.graph.disk import Disk
 from clampgraph.graph.loading import Packs, default_packs, files_of
-from clampgraph.graph.local import Local, on_disk
+from clampgraph.graph.local import Local
 from clampgraph.graph.snapshot import Snapshot
 from clampgraph.graph.store import GraphStore
 from clampgraph.kept import folders
@@ -63,7 +64,7 @@ def load(packs: Iterable[Path] = (), store: str | None = None) -> GraphStore:
     found = Packs(files_of([*default_packs(), *given]))
     snapshot = Snapshot(found.edition, folders())
     if place != MEMORY:
-        return GraphStore(on_disk(found, Path(place)), snapshot, found.edition)
+        return GraphStore(Disk(found, Path(place)), snapshot, found.edition)
     kept = Local(lambda: found.fill(Store()))
     if not len(snapshot):  # these packs were never loaded, so let it show now whether they can be
         kept.store  # noqa: B018  # opens it

@@ -11,6 +11,7 @@ import multiprocessing
 import resource
 import threading
 from collections.abc import Callable
+from contextlib import nullcontext, suppress
 from multiprocessing.connection import Connection
 from pathlib import Path
 
@@ -19,6 +20,7 @@ from pyoxigraph import RdfFormat, Store
 from clampgraph import errors
 from clampgraph.errors import ClampgraphError, StoreError, WrongCallError
 from clampgraph.graph.guard import check_read_only
+from clampgraph.graph.leases import Lease
 from clampgraph.graph.results import Reply, reply
 
 __all__ = ["AT_ONCE", "MEMORY_LIMIT", "TIME_LIMIT", "WAITING", "Sandbox", "Source"]
@@ -60,7 +62,8 @@ def _asked_of(source: Source) -> Callable[[str, str], Reply]:
 
 
 def _serve(line: Connection, source: Source, memory: int, idle: float) -> None:
-    try:
+    kept = Lease(source) if isinstance(source, Path) else nullcontext()
+    with kept, suppress(EOFError, KeyboardInterrupt):
         answer = _asked_of(source)
         check_read_only("ASK { }")  # imports what it needs before memory is rationed
         _ration(memory)
@@ -72,8 +75,6 @@ def _serve(line: Connection, source: Source, memory: int, idle: float) -> None:
                 line.send(answer(text, wanted))
             except ClampgraphError as error:
                 line.send((type(error).__name__, str(error)))
-    except (EOFError, KeyboardInterrupt):
-        return
 
 
 def _ration(memory: int) -> None:
