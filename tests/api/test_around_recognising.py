@@ -11,6 +11,7 @@ import time
 import pytest
 import uvicorn
 
+from clampgraph.api import patience
 from clampgraph.api.app import create_app
 from clampgraph.api.around import recognising
 from clampgraph.api.keeping import Held
@@ -178,6 +179,32 @@ def test_requests_in_pieces_or_at_once_are_answered_in_order(service):
     spoken.connection.sendall(one)
     assert json.loads(spoken.answer()[2])["assembly"] == "brannoch-40t"
     assert spoken.answer()[2] == answers[0]
+
+
+def test_a_head_whose_body_comes_apart_is_known_as_a_whole(service, monkeypatch):
+    """Many clients send the two in two pieces; a body that takes its time is read as it comes."""
+    spoken, whole = service.speak(), post()
+    head, body = whole[: whole.index(b"{")], whole[whole.index(b"{") :]
+    for hold in (5.0, 5.0, 0.0):
+        monkeypatch.setattr(patience, "HOLD", hold)
+        spoken.connection.sendall(head)
+        time.sleep(0.1)
+        assert spoken.ask(body)[0] == 200
+    assert spoken.ask(whole)[0] == 200
+    assert service.at_once == [False, False, False, True, False, True]
+    spoken.connection.sendall(head.replace(b"content-length: ", b"expect: 100-continue\r\ncontent-length: "))
+    assert spoken.file.readline() .startswith(b"HTTP/1.1 100")
+
+
+def test_a_stop_answers_a_head_that_waits(service, monkeypatch):
+    """What has come is taken, and its body is waited for."""
+    monkeypatch.setattr(patience, "HOLD", 60.0)
+    spoken, whole = service.speak(), post()
+    spoken.connection.sendall(whole[: whole.index(b"{")])
+    time.sleep(0.1)
+    service.server.should_exit = True
+    time.sleep(0.3)
+    assert spoken.ask(whole[whole.index(b"{") :])[0] == 200
 
 
 def test_another_edition_makes_every_request_new(service, library):

@@ -11,10 +11,13 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections import Counter
 from dataclasses import dataclass, field
 from statistics import quantiles
 
-__all__ = ["BARE", "OURS", "Load", "Served", "open_files", "packing", "percentile", "post", "questions", "served"]
+__all__ = [
+    "BARE", "OURS", "Load", "Served", "open_files", "packing", "percentile", "post", "questions", "served", "told",
+]  # fmt: skip
 
 OURS = """
 import sys
@@ -121,7 +124,14 @@ class Load:
     lost: int = 0
     lasted: float = 0.0
     own: float = 0.0
-    answered: list = field(default_factory=list)
+
+    def __add__(self, other):
+        """Return what came of both, one after the other."""
+        statuses = dict(Counter(self.statuses) + Counter(other.statuses))
+        return Load(
+            self.seconds + other.seconds, statuses, self.lost + other.lost,
+            self.lasted + other.lasted, self.own + other.own,
+        )  # fmt: skip
 
     @property
     def rate(self):
@@ -155,12 +165,20 @@ class Load:
             status = int(head[9:12])
             self.statuses[status] = self.statuses.get(status, 0) + 1
             self.seconds.append(time.perf_counter() - start)
-            if status == 200:
-                self.answered.append(request)
             if b"\r\nconnection: close" in head:
                 writer = None
         if writer is not None:
             writer.close()
+
+
+def told(load):
+    """Return in one line what came of a load."""
+    middle, tail = (1e3 * percentile(load.seconds, p) for p in (50, 99))
+    others = {status: count for status, count in load.statuses.items() if status != 200}
+    return (
+        f"{len(load.seconds):,} answers, {load.rate:,.0f} a second, median {middle:.1f} ms, p99 {tail:.1f} ms, "
+        f"lost {load.lost}, other statuses {others or 'none'}, the load took {load.own / load.lasted:.0%} of a core"
+    )
 
 
 def percentile(seconds, hundredths):

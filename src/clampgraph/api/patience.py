@@ -17,6 +17,12 @@ from uvicorn.server import ServerState
 
 __all__ = ["PatientConfig", "PatientProtocol"]
 
+HOLD = 0.02
+"""Seconds that a head waits for its body, which many clients send apart; a request is known only as a whole."""
+
+MOST_HELD = 8 << 10
+"""Bytes of a head that waits."""
+
 
 class PatientConfig(Config):
     """The server's settings, with the deadline [s] and the number of connections that one process holds."""
@@ -41,6 +47,8 @@ class PatientProtocol(H11Protocol):
         self._at_once = app_state["known"].answer
         self._head: asyncio.TimerHandle | None = None
         self._stalled: asyncio.TimerHandle | None = None
+        self._held = b""
+        self._holding: asyncio.TimerHandle | None = None
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]  # as the one beneath
         """Take the connection if there is room, and wait for its first request."""
@@ -52,6 +60,8 @@ class PatientProtocol(H11Protocol):
 
     def connection_lost(self, exc: Exception | None) -> None:
         """Stop every timer."""
+        _cancel(self._holding)
+        self._held, self._holding = b"", None
         _cancel(self._head)
         self._head = None
         _cancel(self._stalled)
@@ -59,10 +69,33 @@ class PatientProtocol(H11Protocol):
         super().connection_lost(exc)
 
     def data_received(self, data: bytes) -> None:
-        """Answer at once, or read; a head that has begun has until the deadline to be whole, however it trickles."""
-        rested = self._rests()
-        if rested and self._answered(data):
+        """Answer at once, or read."""
+        if not self._rests():
+            self._read(data, rested=False)
             return
+        _cancel(self._holding)
+        data, self._held = self._held + data, b""
+        if self._answered(data):
+            return
+        if len(data) < MOST_HELD and _lacks_its_body(data):
+            self._unset_keepalive_if_required()
+            self._held, self._holding = data, self.loop.call_later(HOLD, self._release)
+        else:
+            self._read(data, rested=True)
+
+    def shutdown(self) -> None:
+        """Answer what has come, then close."""
+        if self._held:
+            _cancel(self._holding)
+            self._release()
+        super().shutdown()
+
+    def _release(self) -> None:
+        data, self._held = self._held, b""
+        self._read(data, rested=True)
+
+    def _read(self, data: bytes, *, rested: bool) -> None:
+        """Read; a head that has begun has until the deadline to be whole, however it trickles."""
         super().data_received(data)
         if rested and self._whole():
             self.cycle.scope["state"]["received"] = data
@@ -110,6 +143,15 @@ class PatientProtocol(H11Protocol):
         _cancel(self._stalled)
         self._stalled = None
         super().resume_writing()
+
+
+def _lacks_its_body(data: bytes) -> bool:
+    """Whether this is the head of a request whose body is on its way, and no more than that."""
+    if not data.startswith(b"POST ") or data.find(b"\r\n\r\n") != len(data) - 4:
+        return False
+    head = data.lower()
+    bodied = b"\r\ncontent-length: " in head and b"\r\ncontent-length: 0\r\n" not in head
+    return bodied and b"100-continue" not in head
 
 
 def _cancel(timer: asyncio.TimerHandle | None) -> None:
