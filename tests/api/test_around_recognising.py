@@ -193,7 +193,7 @@ def test_a_head_whose_body_comes_apart_is_known_as_a_whole(service, monkeypatch)
     assert spoken.ask(whole)[0] == 200
     assert service.at_once == [False, False, False, True, False, True]
     spoken.connection.sendall(head.replace(b"content-length: ", b"expect: 100-continue\r\ncontent-length: "))
-    assert spoken.file.readline() .startswith(b"HTTP/1.1 100")
+    assert spoken.file.readline().startswith(b"HTTP/1.1 100")
 
 
 def test_a_stop_answers_a_head_that_waits(service, monkeypatch):

@@ -2,7 +2,6 @@
 
 import asyncio
 import json
-from types import SimpleNamespace
 
 import pytest
 from fastapi.testclient import TestClient
@@ -222,6 +221,24 @@ def test_an_answer_has_a_time_limit(library):
     asyncio.run(run())
 
 
+def test_the_limit_counts_from_ones_turn(library):
+    """However many wait before it, a question has its whole time; each gets its answer in the order of asking."""
+
+    class Slow(Inner):
+        async def __call__(self, scope, receive, send):
+            await asyncio.sleep(0.05)
+            await super().__call__(scope, receive, send)
+
+    async def run():
+        inner = Slow()
+        bench = Bench(inner, library, threads=1, time_limit=0.5)
+        answers = await asyncio.gather(*(bench.ask(b"%d" % number) for number in range(20)))
+        assert {status for status, _ in answers} == {200}
+        assert [body for _, body in inner.asked] == [b"%d" % number for number in range(20)]
+
+    asyncio.run(run())
+
+
 def test_only_so_many_are_worked_on_and_wait(library, monkeypatch):
     """Others wait for a thread, and beyond the queue are sent away."""
     monkeypatch.setattr("clampgraph.api.around.remembering.QUEUE_LIMIT", 3)
@@ -328,8 +345,15 @@ def test_what_is_remembered_is_what_was_computed(library):
 def test_an_edition_is_closed_by_whoever_lets_go_last():
     """A retired edition is closed once, when nobody holds it any more."""
     closed = []
-    graph = SimpleNamespace(close=lambda: closed.append(True), ask=lambda *_, **__: [])
-    held = Held(Library(graph), "first")
+
+    class Graph(list):
+        def ask(self, *_, **__):
+            return []
+
+        def close(self):
+            closed.append(True)
+
+    held = Held(Library(Graph()), "first")
     with held.used():
         with held.used():
             held.retire()

@@ -30,7 +30,7 @@ def create_app(library: Library | None = None, packs: Iterable[Path] = (), setti
     )
     keeper = Keeper((*packs, *settings.data), settings.uploads, settings.store)
     metrics, log = Metrics(), log_to(settings.log)
-    keeper.changed.append(lambda held: metrics.loaded(held.edition, len(held.library.graph)))
+    keeper.changed.append(lambda held: metrics.loaded(held.edition, held.triples))
     if library is None:
         keeper.open_or_wait()
     else:

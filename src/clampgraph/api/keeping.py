@@ -72,6 +72,7 @@ class Held:
     edition: str
     content: str = ""
     languages: tuple[str, ...] = field(init=False)
+    triples: int = field(init=False)
     graph: GraphStore = field(init=False)
     users: int = 0
     retired: bool = False
@@ -79,8 +80,8 @@ class Held:
     def __post_init__(self) -> None:
         """Look up what every request asks for, and what is to be closed in the end."""
         self.content = self.content or self.edition
-        self.languages = languages(self.library)
         graph = self.library.graph
+        self.languages, self.triples = languages(self.library), len(graph)
         self.graph = graph.graph if isinstance(graph, Lasting) else graph
 
     @contextmanager
