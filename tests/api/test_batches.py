@@ -13,6 +13,7 @@ from api.service import listening
 from clampgraph.answers.batches import Kind
 from clampgraph.answers.identifying.identify import IdentifyAnswer, IdentifyRequest
 from clampgraph.api.app import create_app
+from clampgraph.api.batching import Done
 from clampgraph.api.settings import EMBEDDED
 
 PATH = "/identifications/batch"
@@ -81,6 +82,23 @@ def test_a_batch_has_the_time_of_its_questions_and_goes_on_when_sent_again(libra
     }
     assert [entry["index"] for entry in replies[-1].json()["answers"]] == list(range(12))
     assert oracle.asked == {f"T{number}": 1 for number in range(12)}
+
+
+def test_what_is_kept_has_a_budget():
+    """Compressed and counted; the one not asked for longest goes first, and budget 0 keeps nothing."""
+    texts = [b'{"answer":%d}' % number * 500 for number in range(50)]
+    done = Done(2000)
+    for number, text in enumerate(texts):
+        done.put(b"%d" % number, text)
+        done.put(b"%d" % number, text)
+        assert done.get(b"0") == texts[0]
+        assert done.size <= done.budget
+    kept = [number for number in range(50) if done.get(b"%d" % number) is not None]
+    assert 3 <= len(kept) < 12
+    assert kept == [0, *range(51 - len(kept), 50)]
+    none = Done(0)
+    none.put(b"0", texts[0])
+    assert (none.get(b"0"), none.size) == (None, 0)
 
 
 def test_a_thousand_slow_questions_are_all_answered(library, oracle):

@@ -27,8 +27,9 @@ def without_warnings(answer):
 
 @pytest.fixture
 def impatient(monkeypatch):
-    """Let a store be asked again at once after it was down."""
+    """Let a store be asked again at once, whether it answered or not."""
     monkeypatch.setattr("clampgraph.cases.store.REST", 0.0)
+    monkeypatch.setattr("clampgraph.cases.store.LATELY", 0.0)
 
 
 @pytest.mark.usefixtures("impatient")
