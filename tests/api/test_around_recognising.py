@@ -242,11 +242,28 @@ def test_tokens_and_pace_hold_for_known_requests(library, monkeypatch, tmp_path)
         assert not any(b"Bearer" in key for key in service.known._known)
 
 
-def test_figures_of_cases_are_asked_for_each_time(library, monkeypatch, tmp_path):
-    """What a case store teaches may change at any time, so requests are read."""
+def test_figures_of_cases_are_looked_at_each_time(library, monkeypatch, tmp_path):
+    """What is at hand of the case store is compared; a new case, or a store not asked lately, has the request read."""
     with serving(library, monkeypatch, cases=str(tmp_path / "cases.sqlite")) as service:
-        assert [service.speak().ask(post())[0] for _ in range(2)] == [200, 200]
-        assert service.at_once == [False, False]
+        lately, spoken = service.app.state.casebook.store.lately, service.speak()
+        now = [0.0]
+        monkeypatch.setattr(lately, "_clock", lambda: now[0])
+        lately.forget()
+        answers = [spoken.ask(post())[2] for _ in range(2)]
+        assert service.at_once == [False, True]
+        now[0] += 3600.0
+        answers += [spoken.ask(post())[2] for _ in range(2)]
+        assert service.at_once[2:] == [False, True]
+        assert len(set(answers)) == 1
+        case = {
+            "assembly": "brannoch-30s",
+            "seen": ["slow-return"],
+            "found": [json.loads(answers[0])["causes"][0]["node"]],
+        }
+        spoken.ask(post(case, path="/cases"))
+        again = [json.loads(spoken.ask(post())[2]) for _ in range(2)]
+        assert service.at_once[4:] == [False, False, True]
+        assert again[0] == again[1] != json.loads(answers[0])
 
 
 def test_only_so_many_are_known(service, monkeypatch):

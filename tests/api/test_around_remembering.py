@@ -13,6 +13,7 @@ from clampgraph.api.around.finished import OVERHEAD, Finished, Kept, keep
 from clampgraph.api.around.logs import log_to
 from clampgraph.api.around.metrics import Metrics
 from clampgraph.api.around.ordering import recognition
+from clampgraph.api.around.recognising import Figures
 from clampgraph.api.around.remembering import QUESTIONS, Remembered
 from clampgraph.api.keeping import Held, Keeper
 from clampgraph.api.settings import Settings
@@ -47,8 +48,8 @@ class Bench:
     def __init__(self, inner, library, figures=None, **given):
         settings = Settings.model_validate({"log": "off", **given})
         self.held = Held(library, "first")
-        shared = recognition(settings, Keeper(), log_to("off"), Metrics())
-        self.step = Remembered(inner, settings, shared, figures)
+        told = Figures(figures, lambda: None) if figures else None
+        self.step = Remembered(inner, settings, recognition(settings, Keeper(), log_to("off"), Metrics(), told))
 
     async def ask(self, body=b'{"a": 1}', path="/diagnoses", headers=(), query=b"", method="POST"):
         """Return status and body."""

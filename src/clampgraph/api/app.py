@@ -10,6 +10,7 @@ from clampgraph.api import batches, cases, describing, health, packs, problems, 
 from clampgraph.api.around.logs import log_to
 from clampgraph.api.around.metrics import Metrics
 from clampgraph.api.around.ordering import recognition, steps
+from clampgraph.api.around.recognising import Figures
 from clampgraph.api.keeping import Keeper
 from clampgraph.api.living import lifespan
 from clampgraph.api.settings import EMBEDDED, Settings
@@ -42,6 +43,7 @@ def create_app(library: Library | None = None, packs: Iterable[Path] = (), setti
         app.include_router(part.router)
     problems.install(app)
     describing.install(app)
-    known = app.state.known = recognition(settings, keeper, log, metrics)
-    app.user_middleware.extend(steps(settings, known, book.state if settings.cases else None))
+    figures = Figures(book.state, book.state_at_hand) if settings.cases else None
+    known = app.state.known = recognition(settings, keeper, log, metrics, figures)
+    app.user_middleware.extend(steps(settings, known))
     return app

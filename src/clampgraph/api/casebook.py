@@ -67,6 +67,11 @@ class CaseBook:
         except StoreError:
             return DOWN
 
+    def state_at_hand(self) -> str | None:
+        """Return what `state` does, if that can be told without asking the store."""
+        found = self.store.lately.at_hand() if self._teaches else None
+        return None if found is None else "{}-{}".format(*found)
+
     def _learned(self, pack: Library) -> Learned | None:
         """Return what the store teaches now; None while it is down."""
         try:

@@ -50,6 +50,11 @@ class Held(Generic[T]):
             return self._tried(found, until)
         return found if found is not None and self._clock() < until else self._asked()
 
+    def at_hand(self) -> T | None:
+        """Return the value if one is held that still holds; never asks, never waits."""
+        found, until = self._kept or (None, 0.0)
+        return found if not isinstance(found, StoreError) and self._clock() < until else None
+
     def fail(self, error: StoreError) -> None:
         """Take note that nobody answered, unless that is known already: what is known ends at its own time."""
         with self._lock:

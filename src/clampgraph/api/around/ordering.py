@@ -1,6 +1,6 @@
 """The steps in order, outermost first; what a setting leaves out is not there at all."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from typing import Any
 
 from starlette.middleware import Middleware
@@ -18,7 +18,7 @@ from clampgraph.api.around.naming import Named, Names
 from clampgraph.api.around.observing import Journal, Observed
 from clampgraph.api.around.pacing import Buckets, Paced
 from clampgraph.api.around.pinning import Pinned
-from clampgraph.api.around.recognising import Recognised, Recognition
+from clampgraph.api.around.recognising import Figures, Recognised, Recognition
 from clampgraph.api.around.remembering import Remembered
 from clampgraph.api.around.tagging import Tagged
 from clampgraph.api.around.warding import Warded
@@ -32,14 +32,14 @@ __all__ = ["recognition", "steps"]
 GZIP_LEVEL = 5
 
 
-def recognition(settings: Settings, keeper: Keeper, log: Log, metrics: Metrics) -> Recognition:
+def recognition(settings: Settings, keeper: Keeper, log: Log, metrics: Metrics, figures: Figures | None) -> Recognition:
     """Return what is shared by the steps and by the server, which asks it first."""
     tokens = TokenFile(settings.tokens) if settings.tokens else None
     buckets = Buckets(settings.rate_per_minute) if settings.rate_per_minute else None
-    return Recognition(keeper, Finished(settings.cache), Journal(log, metrics), Names(), tokens, buckets)
+    return Recognition(keeper, Finished(settings.cache), Journal(log, metrics), Names(), tokens, buckets, figures)
 
 
-def steps(settings: Settings, known: Recognition, figures: Callable[[], str] | None) -> Iterator[Middleware]:
+def steps(settings: Settings, known: Recognition) -> Iterator[Middleware]:
     """Yield the steps that stand between the server and the routes."""
     yield Middleware(Headed)
     yield Middleware(Recognised, recognition=known)
@@ -59,7 +59,7 @@ def steps(settings: Settings, known: Recognition, figures: Callable[[], str] | N
     yield Middleware(Tagged)
     yield Middleware(Pinned, keeper=known.keeper)
     if settings.cache:
-        yield Middleware(Remembered, settings=settings, shared=known, figures=figures)
+        yield Middleware(Remembered, settings=settings, shared=known)
 
 
 def _shared(settings: Settings) -> dict[str, Any]:

@@ -3,8 +3,9 @@
 Callers who ask the same mostly write the same, head and all.
 The server hands over what it received on a connection at rest (`patience.PatientProtocol`);
 here stands which finished answer that is, and how its head reads.
-What does not follow from the bytes is looked at each time: that the same content answers, that the token still lives,
-and that the caller does not ask too fast. Where one of these fails, the request is read like any other, and told why.
+What does not follow from the bytes is looked at each time: that the same content answers with the same figures,
+that the token still lives, and that the caller does not ask too fast.
+Where one of these fails, the request is read like any other, and told why.
 Identifier, log and metrics are those of any request.
 
 A request is known by its digest under a key of this process, so that no token lies in memory because of it.
@@ -14,6 +15,7 @@ import hashlib
 import secrets
 import time
 from collections import OrderedDict
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -26,7 +28,7 @@ from clampgraph.api.around.pacing import Buckets, caller_of
 from clampgraph.api.keeping import Keeper
 from clampgraph.api.tokens import Token, TokenFile
 
-__all__ = ["Recognised", "Recognition"]
+__all__ = ["Figures", "Recognised", "Recognition"]
 
 LONGEST = 8 << 10
 """Bytes of a request that is looked up; hashing longer ones would cost those who never ask twice."""
@@ -35,12 +37,21 @@ MOST = 50_000
 """How many requests are known; one takes about 1 KiB, and the one not seen for longest goes first."""
 
 
+@dataclass(frozen=True)
+class Figures:
+    """How to tell which figures cases teach: by asking the store, or by what is at hand, None if that is too old."""
+
+    ask: Callable[[], str]
+    at_hand: Callable[[], str | None]
+
+
 @dataclass(frozen=True, slots=True)
 class _Known:
-    """What a request means: which answer, from which content, for whom, by which route, and how the answer is told."""
+    """What a request means: which answer, from what, for whom, by which route, and how the answer is told."""
 
     key: bytes
     content: str
+    figures: str
     token: Token | None
     asked: tuple[str, str]
     head: bytes
@@ -62,6 +73,7 @@ class Recognition:
     names: Names
     tokens: TokenFile | None
     buckets: Buckets | None
+    figures: Figures | None
     _known: OrderedDict[bytes, _Known] = field(default_factory=OrderedDict)
     _secret: bytes = field(default_factory=lambda: secrets.token_bytes(32))
 
@@ -99,6 +111,8 @@ class Recognition:
         held = self.keeper.held
         if held is None or held.content != known.content:
             return False
+        if self.figures is not None and self.figures.at_hand() != known.figures:
+            return False
         if known.token is not None and (self.tokens is None or not self.tokens.holds(known.token)):
             return False
         return self.buckets is None or not self.buckets.wait(caller_of(known.caller, client))
@@ -112,8 +126,8 @@ class Recognition:
             return
         same = without(headers, b"x-request-id", b"content-length")
         self._known[self._sign(received)] = _Known(
-            state["finished"], state["held"].content, state.get("token"), (scope["method"], state["route"]),
-            b"HTTP/1.1 200 OK\r\n" + _lines(same), packed,
+            state["finished"], state["held"].content, state["figures"], state.get("token"),
+            (scope["method"], state["route"]), b"HTTP/1.1 200 OK\r\n" + _lines(same), packed,
         )  # fmt: skip
         if len(self._known) > MOST:
             self._known.popitem(last=False)

@@ -9,7 +9,6 @@ A question is taken as its JSON with fields sorted and spaces gone; it is read a
 import asyncio
 import hashlib
 import json
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -63,10 +62,8 @@ class _Work:
 class Remembered:
     """Answer from what is finished or being computed; else compute, a few questions at a time."""
 
-    def __init__(
-        self, app: ASGIApp, settings: Settings, shared: Recognition, figures: Callable[[], str] | None
-    ) -> None:
-        self.app, self.limit, self.figures = app, settings.time_limit, figures
+    def __init__(self, app: ASGIApp, settings: Settings, shared: Recognition) -> None:
+        self.app, self.limit, self.figures = app, settings.time_limit, shared.figures
         self.finished = shared.finished
         self._running: dict[bytes, _Work] = {}
         self._threads = asyncio.Semaphore(settings.threads)
@@ -89,20 +86,25 @@ class Remembered:
         body = b"" if scope["method"] == "GET" else await body_of(receive)
         if body is None:
             return
-        figures = await asyncio.to_thread(self.figures) if self.figures else ""
+        figures = await self._told()
         key = self._key(scope, body, figures)
         if key is None:
             await self.app(scope, replayed(body, receive), send)
             return
-        state_of(scope)["route"] = route
+        state_of(scope).update(route=route, finished=key, figures=figures)
         kept = self.finished.get(key)
-        if not self.figures:
-            state_of(scope)["finished"] = key
         if kept is not None:
             self._count["finished"]()
             await kept.send(scope, send)
             return
         await self._computed(key, (scope, body), send)
+
+    async def _told(self) -> str:
+        """Return what tells the figures that cases teach from any others; empty if none do."""
+        if self.figures is None:
+            return ""
+        at_hand = self.figures.at_hand()
+        return await asyncio.to_thread(self.figures.ask) if at_hand is None else at_hand
 
     def _route(self, scope: Scope) -> str | None:
         method, path = scope["method"], scope["path"]
