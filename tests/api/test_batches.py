@@ -148,17 +148,16 @@ def test_who_asks_one_question_does_not_wait_for_a_batch(library, oracle):
         def meanwhile():
             for body in ({**unit, "seen": ["no-return"]}, {**unit, "unseen": ["no-return"]}):
                 assert client.post("/diagnoses", json=body).status_code == 200
-            assert statuses(client.post(PATH, json=questions(2, first=500))) == [200] * 2
+            assert statuses(client.post(PATH, json=questions(2, first=990))) == [200] * 2
             asked.append(len(oracle.asked))
 
         thread = threading.Thread(target=meanwhile)
-        with httpx.stream("POST", url + PATH, json=questions(200), timeout=60) as reply:
-            parts = reply.iter_raw()
-            next(parts)
+        with httpx.stream("POST", url + PATH, json=questions(900), timeout=60) as reply:
+            next(reply.iter_raw())
             thread.start()
-            thread.join(timeout=30)
+            thread.join(timeout=40)
     assert asked
-    assert asked[0] < 150
+    assert asked[0] < 900
 
 
 def test_nothing_is_computed_for_who_has_left(library, oracle):
@@ -178,7 +177,7 @@ def test_nothing_is_computed_for_who_has_left(library, oracle):
 def test_only_so_many_batches_are_worked_on(library, oracle, monkeypatch):
     """More are sent away with a time to come back."""
     monkeypatch.setattr("clampgraph.api.batches.MOST_WAITING", 1)
-    with listening(library) as url, httpx.stream("POST", url + PATH, json=questions(200), timeout=60) as reply:
+    with listening(library) as url, httpx.stream("POST", url + PATH, json=questions(1000), timeout=60) as reply:
         next(reply.iter_raw())
         refused = httpx.post(url + PATH, json=questions(1), timeout=60)
     assert (refused.status_code, refused.headers["retry-after"]) == (503, "10")

@@ -81,9 +81,9 @@ async def _stream(request: Request, kind: Kind[Q, A], library: Library, batch: B
 
 
 def _basis(request: Request) -> str:
-    """Return what answers rest on beside the question: the edition, and the language."""
+    """Return what answers rest on beside the question: what is loaded, and the language."""
     held = held_of(request.scope)
-    return f"{held.edition}\0{preferred_language(request.headers.get('accept-language', ''), held.languages)}"
+    return f"{held.content}\0{preferred_language(request.headers.get('accept-language', ''), held.languages)}"
 
 
 @router.post("/diagnoses/batch", response_model=BatchAnswer[DiagnosisAnswer], summary="What explains each of these?")
