@@ -1,6 +1,7 @@
 """The Python client: the same answers and errors as in this process, and patience only where it is safe."""
 
 import inspect
+import json
 import subprocess
 import sys
 from datetime import UTC, datetime, timedelta
@@ -402,3 +403,36 @@ def test_the_command_sends_its_token(token, header, monkeypatch):
     with doors.service("http://service", "de") as service:
         assert service._http.headers.get("authorization") == header
         assert service._http.headers["accept-language"] == "de"
+
+
+def missed(index, retry_after=2):
+    """Return the entry of a question that a service did not reach."""
+    problem = {"type": "https://w3id.org/clampgraph/problems#not-reached", "title": "t", "status": 503, "detail": "d."}
+    return {"index": index, "problem": {**problem, "retry_after": retry_after}}
+
+
+def test_what_a_batch_did_not_reach_is_asked_again(pauses):
+    """Only that, after the pause, and it takes its place among the answers; other problems stay as they are."""
+    wrong = {"index": 1, "problem": {"type": "x#unknown-name", "title": "t", "status": 404, "detail": "d."}}
+    empty = {"candidates": [], "undescribed": 1.0, "observed": [], "next_feature": None, "features": [], "cautions": []}
+    replies = [
+        {"answers": [{"index": 0, "answer": empty}, wrong, missed(2), missed(3, 7)]},
+        {"answers": [{"index": 0, "answer": {**empty, "undescribed": 0.5}}, missed(1)]},
+        {"answers": [{"index": 0, "answer": {**empty, "undescribed": 0.25}}]},
+    ]
+    service, seen = mocked(*(httpx.Response(200, json=reply) for reply in replies))
+    looks = [IdentifyRequest(features={"taper": f"T{number}"}) for number in range(4)]
+    told = service.identify_each(looks).answers
+    assert [entry.index for entry in told] == [0, 1, 2, 3]
+    assert [entry.answer.undescribed for entry in (told[0], told[2], told[3])] == [1.0, 0.5, 0.25]
+    assert told[1].problem.status == 404
+    sent = [[q["features"]["taper"] for q in json.loads(request.content)["questions"]] for request in seen]
+    assert sent == [["T0", "T1", "T2", "T3"], ["T2", "T3"], ["T3"]]
+    assert pauses == [0, 7, 2]
+
+
+def test_what_is_never_reached_keeps_its_problem(pauses):
+    """After the last attempt the problem is told, and nobody asks for ever."""
+    service, seen = mocked(*(httpx.Response(200, json={"answers": [missed(0)]}) for _ in range(9)))
+    (entry,) = service.identify_each([LOOK]).answers
+    assert (entry.problem.status, len(seen), pauses) == (503, 3, [0, 2, 2])

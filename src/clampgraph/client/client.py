@@ -20,6 +20,7 @@ from clampgraph.answers.stroke.agreement import AgreementAnswer
 from clampgraph.answers.stroke.simulate import SimulateRequest, SimulationAnswer
 from clampgraph.answers.symptoms import SymptomsAnswer
 from clampgraph.answers.table import TableAnswer, TableRequest, TablesAnswer
+from clampgraph.client.batching import ask_each
 from clampgraph.client.casebook import CaseClient
 
 __all__ = ["Client"]
@@ -103,19 +104,19 @@ class Client(CaseClient):
 
     def identify_each(self, questions: Iterable[IdentifyRequest]) -> BatchAnswer[IdentifyAnswer]:
         """Answer up to a thousand questions of this kind, each with its answer or its problem."""
-        return self.ask("POST", "/identifications/batch", BatchAnswer[IdentifyAnswer], _all(questions))
+        return ask_each(self, "/identifications/batch", BatchAnswer[IdentifyAnswer], questions)
 
     def diagnose_each(self, questions: Iterable[DiagnoseRequest]) -> BatchAnswer[DiagnosisAnswer]:
         """Answer up to a thousand questions of this kind, each with its answer or its problem."""
-        return self.ask("POST", "/diagnoses/batch", BatchAnswer[DiagnosisAnswer], _all(questions))
+        return ask_each(self, "/diagnoses/batch", BatchAnswer[DiagnosisAnswer], questions)
 
     def fits_each(self, questions: Iterable[FitsRequest]) -> BatchAnswer[FitsAnswer]:
         """Answer up to a thousand questions of this kind, each with its answer or its problem."""
-        return self.ask("POST", "/fits/batch", BatchAnswer[FitsAnswer], _all(questions))
+        return ask_each(self, "/fits/batch", BatchAnswer[FitsAnswer], questions)
 
     def swap_each(self, questions: Iterable[SwapRequest]) -> BatchAnswer[SwapAnswer]:
         """Answer up to a thousand questions of this kind, each with its answer or its problem."""
-        return self.ask("POST", "/replacements/batch", BatchAnswer[SwapAnswer], _all(questions))
+        return ask_each(self, "/replacements/batch", BatchAnswer[SwapAnswer], questions)
 
     def calculations(self) -> CalculationsAnswer:
         """Answer which figures can be computed."""
@@ -160,7 +161,3 @@ class Client(CaseClient):
 
 def _given(**fields: str | None) -> dict[str, str]:
     return {key: value for key, value in fields.items() if value is not None}
-
-
-def _all(questions: Iterable[Request]) -> dict[str, Any]:
-    return {"questions": [_told(question) for question in questions]}
