@@ -43,11 +43,11 @@ def report(*words):
     unknown = set(options) - {"--minutes", "--sets"}
     if unknown:
         raise ValueError(f"There is no option {', '.join(sorted(unknown))}; there are --minutes and --sets.")
-    sets = int(options.get("--sets", SETS))
-    yield from siege(options["--minutes"] * 60.0, sets=sets) if "--minutes" in options else _compare(sets)
+    few = {"sets": int(options["--sets"])} if "--sets" in options else {}
+    yield from siege(options["--minutes"] * 60.0, **few) if "--minutes" in options else _compare(**few)
 
 
-def _compare(sets):
+def _compare(sets=SETS):
     library = Library.open()
     asked = [post(question) for question in questions(library, sets)]
     bodies = sorted((_body(library, question) for question in questions(library, 31)), key=len)

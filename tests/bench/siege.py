@@ -2,7 +2,7 @@
 
 32 connections ask without a pause, questions drawn at random; a thousand say nothing; twenty send a byte a second.
 Every few seconds a pack is changed and has to be loaded: mostly by a remark that concerns nothing that was asked,
-and each twentieth time by a word that is read, so that everything must be derived and answered anew.
+and each hundredth time by a word that is read, so that everything must be derived and answered anew.
 """
 
 import asyncio
@@ -23,7 +23,7 @@ from clampgraph.answers.library import Library
 
 __all__ = ["siege"]
 
-CONNECTIONS, IDLE, SLOW, EVERY, DEEP, SAMPLES = 32, 1000, 20, 3.0, 20, 60
+CONNECTIONS, SETS, IDLE, SLOW, EVERY, DEEP, SAMPLES = 32, 500, 1000, 20, 3.0, 100, 60
 
 
 @dataclass
@@ -36,7 +36,7 @@ class Beside:
     memory: list = field(default_factory=list)
 
 
-def siege(seconds, sets=10_000, idle=IDLE, every=EVERY):
+def siege(seconds, sets=SETS, idle=IDLE, every=EVERY):
     """Yield the lines of a siege: what was answered, what was lost, how memory grew."""
     open_files(4 * idle + 1000)
     asked = [post(question) for question in questions(Library.open(), sets)]
@@ -132,7 +132,7 @@ async def _edition(ours):
 
 
 def _pack(number):
-    """Return a sound pack: a remark that is another each time, and a word that is another each twentieth time."""
+    """Return a sound pack: a remark that is another each time, and a word that is another each hundredth time."""
     return (
         "@prefix skos: <http://www.w3.org/2004/02/skos/core#> .\n"
         f'<https://example.org/pack/note> skos:note "Edition {number}"@en .\n'
