@@ -1,7 +1,6 @@
 """What explains it: from symptoms seen and not seen to causes, their upstream paths and the next check."""
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
 from itertools import product
 
 import numpy as np
@@ -17,37 +16,20 @@ from clampgraph.answers.diagnosing.diagnosis import (
 )
 from clampgraph.answers.diagnosing.evidence import Evidence, check_ages, evidence_of
 from clampgraph.answers.diagnosing.next_steps import next_checks, plan, repairs_of, worth_of_open_checks
-from clampgraph.answers.diagnosing.study import Study, study_of
+from clampgraph.answers.diagnosing.study import study_of
 from clampgraph.answers.diagnosing.suspects import causes, conditions
 from clampgraph.answers.library import Library
 from clampgraph.answers.models import Value
-from clampgraph.assembly import Assembly
 from clampgraph.diagnosis.explanation import unexplained
 from clampgraph.diagnosis.inference import FindingsPlan, posteriors
 from clampgraph.diagnosis.joint import joint_explanations
 from clampgraph.diagnosis.network import Network
 from clampgraph.diagnosis.relevance import causes_of
-from clampgraph.errors import ClampgraphError
 
-__all__ = ["diagnose", "diagnose_many", "findings_of"]
+__all__ = ["diagnose", "findings_of"]
 
 SURE = 0.95
 """Likelihood from which on a measured value counts as clear of its limits (common practice)."""
-
-
-_Solved = dict[str, float]
-"""The probability of every cause, by node."""
-
-
-@dataclass(frozen=True)
-class _Question:
-    """A request that was understood: its assembly, what is known of it, and what was found there."""
-
-    library: Library
-    request: DiagnoseRequest
-    assembly: Assembly
-    study: Study
-    found: Evidence
 
 
 def diagnose(library: Library, request: DiagnoseRequest) -> DiagnosisAnswer:
@@ -64,71 +46,15 @@ def diagnose(library: Library, request: DiagnoseRequest) -> DiagnosisAnswer:
     ImpossibleEvidenceError
         If the findings cannot occur together.
     """
-    question = _understood(library, request)
-    (belief,) = _beliefs(question.study, [question.found.nodes])
-    return _told(question, belief)
-
-
-def diagnose_many(
-    library: Library, requests: Sequence[DiagnoseRequest]
-) -> tuple[DiagnosisAnswer | ClampgraphError, ...]:
-    """Answer many diagnoses, each as `diagnose` would, to the last digit; what one of them raises stands in its place.
-
-    Those about one assembly, generation and ages are solved as one batch.
-    """
-    answers: dict[int, DiagnosisAnswer | ClampgraphError] = {}
-    kin: dict[int, list[tuple[int, _Question]]] = {}
-    for index, request in enumerate(requests):
-        try:
-            question = _understood(library, request)
-            kin.setdefault(id(question.study), []).append((index, question))
-        except ClampgraphError as error:
-            answers[index] = error
-    for family in kin.values():
-        beliefs = _beliefs(family[0][1].study, [question.found.nodes for _, question in family])
-        for (index, question), belief in zip(family, beliefs, strict=True):
-            try:
-                answers[index] = _told(question, belief)
-            except ClampgraphError as error:
-                answers[index] = error
-    return tuple(answers[index] for index in range(len(requests)))
-
-
-def _understood(library: Library, request: DiagnoseRequest) -> _Question:
     assembly = library.assembly(request.assembly, request.generation)
     check_ages(assembly, request.ages)
     study = study_of(library, assembly, request.ages)
-    return _Question(library, request, assembly, study, evidence_of(library, assembly, study.network, request))
-
-
-def _beliefs(study: Study, findings: Sequence[Mapping[str, bool]]) -> list[dict[str, float] | None]:
-    """Return the posteriors under each set of findings in one batch, None where they cannot be."""
-    result = study.plan.evaluate(study.plan.evidence(findings))
-    return [
-        dict(zip(study.plan.node_ids, row, strict=True)) if possible else None
-        for row, possible in zip(result.posterior.tolist(), result.possible.tolist(), strict=True)
-    ]
-
-
-def _believed(question: _Question, solved: _Solved | None) -> tuple[_Solved, _Solved]:
-    """Return the belief under the likeliest outcome of each measured value, and that which weighs all of them.
-
-    Raises
-    ------
-    ImpossibleEvidenceError
-        If nothing could be solved, since the findings cannot occur together; names the smallest conflict.
-    """
-    plan, found = question.study.plan, question.found
-    likeliest = posteriors(plan, found.nodes) if solved is None else solved
-    return likeliest, _weighed(plan, found) if found.weighed else likeliest
-
-
-def _told(question: _Question, solved: _Solved | None) -> DiagnosisAnswer:
-    study, found = question.study, question.found
-    likeliest, belief = _believed(question, solved)
+    found = evidence_of(library, assembly, study.network, request)
+    likeliest = posteriors(study.plan, found.nodes)
+    belief = _weighed(study.plan, found) if found.weighed else likeliest
     case = Case(
-        question.library, question.assembly, study, found.nodes, findings_of(study.network, found.nodes),
-        belief, study.before if found.nodes else {}, question.request,
+        library, assembly, study, found.nodes, findings_of(study.network, found.nodes),
+        belief, study.before if found.nodes else {}, request,
     )  # fmt: skip
     return _answer(case, found, likeliest)
 

@@ -26,7 +26,7 @@ KIND = Kind("clampgraph-circuit-1", ".circuit", most_files=1000, most_bytes=128 
 
 _WORD = 8
 _SLOTS, _PLACES, _NUMBERS = np.dtype("<i4"), np.dtype("<i8"), np.dtype("<f8")
-_COLUMNS = {
+_COLUMNS: dict[str, np.dtype[Any]] = {
     "left": _SLOTS, "right": _SLOTS, "weight": _NUMBERS, "out": _SLOTS, "other": _SLOTS, "share": _NUMBERS,
     "slot": _SLOTS, "indicators": _PLACES, "roots": _PLACES, "part": _PLACES,
 }  # fmt: skip
