@@ -12,15 +12,17 @@ from clampgraph.answers.diagnosing.ranking import NOBODY, Rankings
 from clampgraph.answers.library import Library
 from clampgraph.errors import ClampgraphError
 from clampgraph.fleet.asking import Asked, questions_of, request_of
+from clampgraph.fleet.thrift import thrift
 from clampgraph.fleet.tickets import arrow
 
 __all__ = ["Ranker", "schema"]
 
 HELD_TICKETS = 1_000_000
-"""Tickets whose questions are gathered before these are answered; one takes its name and about 20 bytes."""
+"""Tickets whose questions are gathered before these are answered; one takes its name and 8 bytes."""
 
-HELD_QUESTIONS = 50_000
-"""Different questions that are gathered at most, but for one block's; one takes about 1 kB while it is answered."""
+HELD_QUESTIONS = 100_000
+"""Different questions that are gathered at most, but for those of one block; one takes about 300 bytes, and
+1 kB while its unit is being solved."""
 
 
 def schema(pa: Any) -> Any:
@@ -86,12 +88,14 @@ class Ranker:
             own = np.array([asked.setdefault(one, len(asked)) for one in found.different], np.int32)
             waiting.append(_Waiting(number, found.tickets, own[found.which]))
             if len(asked) >= HELD_QUESTIONS or sum(len(one.question) for one in waiting) >= HELD_TICKETS:
-                yield from self._told(waiting, asked)
-                waiting, asked = [], {}
-        yield from self._told(waiting, asked)
+                gathered, asked = list(asked), {}
+                yield from self._told(waiting, gathered)
+                waiting = []
+        yield from self._told(waiting, list(asked))
 
-    def _told(self, waiting: Iterable[_Waiting], asked: Iterable[Asked]) -> Iterator[tuple[int, Any]]:
-        answers = self._answered(list(asked))
+    def _told(self, waiting: Iterable[_Waiting], asked: Sequence[Asked]) -> Iterator[tuple[int, Any]]:
+        with thrift():
+            answers = self._answered(asked)
         for one in waiting:
             yield one.number, _table(one, answers)
 
