@@ -144,11 +144,8 @@ def _triage(folder, count):
         runs = [_ranked(folder, pa.table(columns)) for _ in range(2)]
         peaks[kind] = [peak / 2**20 for *_, peak in runs]
         yield f"{many} work orders, {kind}: {different} different questions; peak {max(peaks[kind]):.0f} MiB"
-        asked = (">=", RATE) if kind == COMMON else None
-        told = f"triage, {kind}"
-        yield Figure.of(
-            told, [many / used for _, used, _ in runs], "tickets/s on one core", LIMITS[kind == COMMON], asked
-        )
+        limit, asked = (SOLVING, (">=", RATE)) if kind == COMMON else (f"{SOLVING}; few questions share them", None)
+        yield Figure.of(f"triage, {kind}", [many / used for _, used, _ in runs], "tickets/s on one core", limit, asked)
     tenth = pa.table(jobs[COMMON]).slice(0, max(count // 10, 1))
     small = [_ranked(folder, tenth)[2] / 2**20 for _ in range(2)]
     growth = [large / little for large, little in zip(peaks[COMMON], small, strict=True)]
