@@ -5,6 +5,7 @@ import os
 import threading
 import time
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import nullcontext
 from pathlib import Path
 
 import pytest
@@ -12,11 +13,13 @@ from fastapi.testclient import TestClient
 
 from clampgraph.answers import assemblies as listing
 from clampgraph.answers.validate import FindingOut
+from clampgraph.api import keeping
 from clampgraph.api.app import create_app
 from clampgraph.api.keeping import BrokenPackError, Keeper, apart, edition_of
 from clampgraph.api.settings import Settings
 from clampgraph.api.tokens import TokenFile
 from clampgraph.errors import DataError, UnknownNameError
+from clampgraph.graph import loading
 from graph.endpoints import free_port, oxigraph, packed
 
 GOOD = Path(__file__).resolve().parents[1] / "graph_data" / "good" / "small-unit.ttl"
@@ -278,6 +281,26 @@ def test_what_cannot_be_loaded_at_the_start_stops_it(tmp_path):
         Keeper([tmp_path / "broken.ttl"]).open()
     with pytest.raises(DataError, match=r"broken\.ttl line 1"):
         create_app(packs=[tmp_path / "broken.ttl"])
+
+
+@pytest.mark.parametrize(("changes", "loaded"), [(keeping.ATTEMPTS - 1, True), (keeping.ATTEMPTS, False)])
+def test_packs_that_change_while_they_are_read_are_read_again(tmp_path, monkeypatch, changes, loaded):
+    """As they are in the end; packs that come to no end are told so."""
+    note, honest, tried = tmp_path / "note.nt", loading.Packs.fill, []
+
+    def fill(packs, store):
+        tried.append(packs)
+        if len(tried) <= changes:
+            note.write_text(NOTE.format("longer, " * len(tried)), "utf-8")
+        return honest(packs, store)
+
+    monkeypatch.setattr(loading.Packs, "fill", fill)
+    note.write_text(NOTE.format("x"), "utf-8")
+    keeper = Keeper([tmp_path])
+    with nullcontext() if loaded else pytest.raises(DataError, match="go on changing"):
+        keeper.open()
+    assert len(tried) == keeping.ATTEMPTS
+    assert (keeper.held is not None and keeper.held.edition == keeper._edition()) == loaded
 
 
 def test_an_edition_is_named_by_what_its_files_hold(tmp_path):

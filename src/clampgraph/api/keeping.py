@@ -35,6 +35,9 @@ __all__ = ["BrokenPackError", "Held", "Keeper", "apart", "edition_of"]
 Given = TypeVar("Given")
 Found = TypeVar("Found")
 
+ATTEMPTS = 3
+"""How often packs are read that change while they are read."""
+
 CHECK_LIMIT = 300.0
 """Seconds that a check of packs may take."""
 
@@ -253,11 +256,22 @@ class Keeper:
         return edition_of((*files_of(default_packs()), *self._given()))
 
     def _loaded(self) -> Held:
-        # Named before it is read: if a file changes in between, the next look finds another name and loads again.
-        edition = self._edition()
-        graph = load(self._given(), self.store)
-        if not self.elsewhere:
-            graph.store  # noqa: B018  # parsed now: the files may be others when it is first needed
+        for _ in range(ATTEMPTS):
+            # Named before it is read: if a file changes in between, the next look finds another name and loads again.
+            edition = self._edition()
+            try:
+                graph = load(self._given(), self.store)
+                if not self.elsewhere:
+                    graph.store  # noqa: B018  # parsed now: the files may be others when it is first needed
+            except DataError:
+                if self._edition() == edition:
+                    raise
+            else:
+                return self._held_by(graph, edition)
+        raise DataError("The packs go on changing while they are read; load them again when they are complete.")
+
+    def _held_by(self, graph: GraphStore, edition: str) -> Held:
+        """Go over to a graph with all that was derived, if it reads the same, else begin anew."""
         before = self.held
         if before is not None and isinstance(before.library.graph, Lasting) and before.library.graph.goes_over(graph):
             return Held(before.library, edition, before.content)
