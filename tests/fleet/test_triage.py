@@ -19,8 +19,9 @@ from clampgraph.answers.diagnosing.diagnose import diagnose
 from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest
 from clampgraph.cli.app import app
 from clampgraph.diagnosis.inference import FindingsPlan
+from clampgraph.diagnosis.inference.shelf import SHELF
 from clampgraph.errors import StoreError, UnknownNameError, WrongCallError
-from clampgraph.fleet import journal, ranking
+from clampgraph.fleet import journal, ranking, thrift
 from clampgraph.fleet.ranking import Ranker
 from clampgraph.fleet.tickets import Tickets
 from clampgraph.fleet.triage import Run, triage
@@ -320,3 +321,16 @@ def test_the_command_says_how_many(parquet, tmp_path):
     assert "1000 tickets ranked" in reply.stdout
     refused = CliRunner().invoke(app, ["triage", str(parquet), "-o", str(tmp_path / "r.xlsx")])
     assert isinstance(refused.exception, WrongCallError)
+
+
+def test_few_circuits_are_kept_while_tickets_are_ranked(library, monkeypatch):
+    """And as many as before afterwards, whatever happens on the way."""
+    held = []
+    whole = FindingsPlan.evaluate
+    monkeypatch.setattr(FindingsPlan, "evaluate", lambda self, rows: held.append(SHELF.products) or whole(self, rows))
+    usual = SHELF.products
+    Ranker(library, 1).rank(tickets(50))
+    assert set(held) == {thrift.CIRCUITS}
+    with pytest.raises(ZeroDivisionError), thrift.thrift():
+        assert 1 // (SHELF.products - thrift.CIRCUITS)
+    assert SHELF.products == usual > thrift.CIRCUITS

@@ -94,6 +94,7 @@ class Ranker:
         yield from self._told(waiting, list(asked))
 
     def _told(self, waiting: Iterable[_Waiting], asked: Sequence[Asked]) -> Iterator[tuple[int, Any]]:
+        arrow().default_memory_pool().release_unused()
         with thrift():
             answers = self._answered(asked)
         for one in waiting:
