@@ -9,8 +9,11 @@ from scipy import stats
 from clampgraph.answers.diagnosing.diagnose import diagnose
 from clampgraph.answers.diagnosing.diagnosis import DiagnoseRequest
 from clampgraph.answers.recording.calibrating import calibration
+from clampgraph.answers.recording.cases import RecordRequest
+from clampgraph.answers.recording.figures import figures
 from clampgraph.answers.recording.last_links import last_links
-from clampgraph.answers.recording.lessons import Classroom, standing
+from clampgraph.answers.recording.lessons import Classroom, Teacher, standing
+from clampgraph.answers.recording.record import record
 from clampgraph.cases.learning import PACK_LOOKS, PACK_YEARS, Learned
 from clampgraph.cases.records import Case, Exposure, Findings, NewCase
 from clampgraph.cases.store import CaseStore
@@ -208,9 +211,9 @@ def test_intervals_hold_the_truth_of_simulated_sites(library):
         history = simulated(library, truth, 80.0, chance)
         learned = classroom.learn(history, [Exposure(UNIT, 80.0, "")])
         assert learned.strengths
-        for name, figures in (("rates", learned.rates), ("strengths", learned.strengths)):
+        for name, moved in (("rates", learned.rates), ("strengths", learned.strengths)):
             true = getattr(truth, name)
-            held = [low <= true[key] <= high for key, f in figures.items() for low, high in [f.interval()]]
+            held = [low <= true[key] <= high for key, f in moved.items() for low, high in [f.interval()]]
             shares[name].append(np.mean(held))
     for name, found in shares.items():
         # Figures of one site share its cases, so the sites are the independent replicas.
@@ -264,3 +267,15 @@ def chances(library):
 def score(predicted, found):
     """Return the mean squared error of predictions when one cause was found."""
     return sum((p - (mode == found)) ** 2 for mode, p in predicted.items()) / len(predicted)
+
+
+def test_figures_count_what_another_process_recorded_just_now(library, tmp_path):
+    """Whoever asks what was learned is told of every case, also within the second for which a count is held."""
+    here, there = (CaseStore(str(tmp_path / "cases.sqlite")) for _ in range(2))
+    teacher = Teacher(here)
+    assert figures(library, teacher).cases == 0
+    job = {"assembly": UNIT, "evidence": {"seen": ["slow-return"]}, "found": ["silencer:clogged"]}
+    record(library, there, RecordRequest.model_validate(job))
+    told = figures(library, teacher)
+    assert told.cases == 1
+    assert [one.seen for one in told.strengths if one.symptom == "slow-return"] == [1]

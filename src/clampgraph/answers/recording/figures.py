@@ -93,6 +93,7 @@ def figures(library: Library, teacher: Teacher) -> FiguresAnswer:
     StoreError
         If the case store is down.
     """
+    teacher.store.lately.forget()  # what another process recorded a moment ago counts here
     learned = teacher.learned(library)
     kept = teacher.store.cases()
     newest = {stated.assembly: stated for stated in teacher.store.exposures()}
