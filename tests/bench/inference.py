@@ -60,7 +60,11 @@ def _compare(network, rng):
     slow, far = _pgmpy(network, plan.node_ids, few, answers)
     each, theirs = in_turn(lambda: [plan.evaluate(row) for row in rows[:PGMPY_CASES]], slow, repeats=REPEATS, warm=0)
     yield compared(
-        f"one case against pgmpy VariableElimination, largest difference {far:.0e}", each, theirs, CALLS, None
+        f"{network.place}, one case against pgmpy VariableElimination, largest difference {far:.0e}",
+        each,
+        theirs,
+        CALLS,
+        None,
     )
 
 
