@@ -49,7 +49,7 @@ def test_memory_goes_back_while_there_is_work(monkeypatch):
     given = []
     monkeypatch.setattr(sharing, "PAUSE", 0.05)
     monkeypatch.setattr(sharing, "BUSY", 0.02)
-    monkeypatch.setattr(sharing, "_give_back", lambda: given.append(True))
+    monkeypatch.setattr(sharing, "give_back", lambda: given.append(True))
     _run(0.2, lambda: None)
     idle = len(given)
     _run(0.5, lambda: sum(range(100_000)))
@@ -64,4 +64,4 @@ def test_a_system_that_takes_no_memory_back_is_left_alone(monkeypatch, fault):
         raise fault
 
     monkeypatch.setattr(ctypes, "CDLL", lacking)
-    sharing._give_back()
+    sharing.give_back()

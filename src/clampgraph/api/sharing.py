@@ -1,11 +1,11 @@
 """How a process that serves shares its processor and its memory: between what lies ready and what is computed."""
 
 import asyncio
-import contextlib
-import ctypes
 import gc
 import sys
 import time
+
+from clampgraph.memory import give_back
 
 __all__ = ["settle", "thrift"]
 
@@ -32,9 +32,4 @@ async def thrift() -> None:
         used = time.process_time()
         await asyncio.sleep(PAUSE)
         if time.process_time() - used > BUSY:
-            await asyncio.to_thread(_give_back)
-
-
-def _give_back() -> None:
-    with contextlib.suppress(AttributeError, OSError, TypeError):  # only the GNU C library has it
-        ctypes.CDLL(None).malloc_trim(0)
+            await asyncio.to_thread(give_back)

@@ -1,11 +1,11 @@
 """Little memory while many questions are solved: few circuits are kept, and what is free is given back."""
 
 import contextlib
-import ctypes
 from collections.abc import Iterator
 from threading import Event, Thread
 
 from clampgraph.diagnosis.inference.shelf import SHELF
+from clampgraph.memory import give_back
 
 __all__ = ["thrift"]
 
@@ -33,7 +33,5 @@ def thrift() -> Iterator[None]:
 
 
 def _now_and_then(over: Event) -> None:
-    with contextlib.suppress(AttributeError, OSError, TypeError):  # only the GNU C library has it
-        trim = ctypes.CDLL(None).malloc_trim
-        while not over.wait(PAUSE):
-            trim(0)
+    while not over.wait(PAUSE):
+        give_back()
