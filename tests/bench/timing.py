@@ -15,10 +15,6 @@ class Timing:
     median: float
     high: float
 
-    def each(self, count):
-        """Return the time of one of so many things done in a run."""
-        return Timing(self.low / count, self.median / count, self.high / count)
-
     def __str__(self):
         return f"{self.median * 1e3:10.4f} ms ({self.low * 1e3:.4f} to {self.high * 1e3:.4f})"
 

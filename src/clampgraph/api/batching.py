@@ -9,7 +9,7 @@ What was answered is kept, so that a batch that is sent again goes on where it s
 import asyncio
 import time
 import zlib
-from collections import Counter, OrderedDict
+from collections import Counter
 from collections.abc import AsyncIterator, Callable
 from dataclasses import dataclass, field
 from hashlib import blake2b
@@ -22,6 +22,7 @@ from clampgraph.answers.batches import Asked, Kind
 from clampgraph.answers.library import Library
 from clampgraph.answers.models import Answer, Request
 from clampgraph.answers.problems import ProblemOut, problem_of
+from clampgraph.api.bounded import Bounded
 from clampgraph.errors import NotReachedError
 
 __all__ = ["MOST_WAITING", "Done", "Run", "Turns"]
@@ -36,8 +37,8 @@ A = TypeVar("A", bound=Answer)
 R = TypeVar("R", bound=Request)
 
 
-class Done:
-    """Answers that batches were given, as JSON; the least recently used go first, within a budget of bytes."""
+class Done(Bounded[bytes]):
+    """Answers that batches were given, as JSON, compressed; may be shared between threads."""
 
     OVERHEAD = 200
     """Bytes of an entry beside its text (measured, rounded up)."""
@@ -46,28 +47,20 @@ class Done:
     """Compression, in which a diagnosis takes a sixth of its text and a quarter of a millisecond (measured)."""
 
     def __init__(self, budget: int) -> None:
-        self.budget, self.size = budget, 0
-        self._kept: OrderedDict[bytes, bytes] = OrderedDict()
+        super().__init__(budget, lambda packed: len(packed) + self.OVERHEAD)
         self._lock = Lock()
 
     def get(self, key: bytes) -> bytes | None:
         """Return an answer, which is now the last to go."""
         with self._lock:
-            found = self._kept.get(key)
-            if found is None:
-                return None
-            self._kept.move_to_end(key)
-        return zlib.decompress(found)
+            found = super().get(key)
+        return None if found is None else zlib.decompress(found)
 
-    def put(self, key: bytes, text: bytes) -> None:
+    def put(self, key: bytes, value: bytes) -> None:
         """Keep an answer; let the oldest go where there is no room."""
-        packed = zlib.compress(text, self.LEVEL)
+        packed = zlib.compress(value, self.LEVEL)
         with self._lock:
-            before = self._kept.pop(key, None)
-            self.size += len(packed) + self.OVERHEAD - (len(before) + self.OVERHEAD if before is not None else 0)
-            self._kept[key] = packed
-            while self.size > self.budget:
-                self.size -= len(self._kept.popitem(last=False)[1]) + self.OVERHEAD
+            super().put(key, packed)
 
 
 class Turns:

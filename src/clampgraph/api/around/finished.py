@@ -2,13 +2,14 @@
 
 import gzip
 import zlib
-from collections import OrderedDict
 from dataclasses import dataclass
+from operator import attrgetter
 
 from starlette.types import Scope, Send
 
 from clampgraph.api.around.asgi import Headers, header, varied, without
 from clampgraph.api.around.tagging import etag
+from clampgraph.api.bounded import Bounded
 
 __all__ = ["Finished", "Kept", "keep"]
 
@@ -69,34 +70,13 @@ def keep(method: str, status: int, headers: Headers, body: bytes) -> Kept:
     return Kept(status, headers, kept, pays, OVERHEAD + len(kept), len(body))
 
 
-class Finished:
+class Finished(Bounded[Kept]):
     """The answers kept."""
 
     def __init__(self, budget: int) -> None:
-        self.budget, self.size = budget, 0
-        self._kept: OrderedDict[bytes, Kept] = OrderedDict()
+        super().__init__(budget, attrgetter("size"))
 
-    def __len__(self) -> int:
-        return len(self._kept)
-
-    def get(self, key: bytes) -> Kept | None:
-        """Return an answer, which is now the last to go."""
-        found = self._kept.get(key)
-        if found is not None:
-            self._kept.move_to_end(key)
-        return found
-
-    def put(self, key: bytes, kept: Kept) -> None:
+    def put(self, key: bytes, value: Kept) -> None:
         """Keep an answer, unless it would crowd out most others; let the oldest go where there is no room."""
-        if kept.size > self.budget // 8:
-            return
-        before = self._kept.pop(key, None)
-        self.size += kept.size - (before.size if before else 0)
-        self._kept[key] = kept
-        while self.size > self.budget:
-            self.size -= self._kept.popitem(last=False)[1].size
-
-    def clear(self) -> None:
-        """Forget every answer."""
-        self._kept.clear()
-        self.size = 0
+        if value.size <= self.budget // 8:
+            super().put(key, value)
