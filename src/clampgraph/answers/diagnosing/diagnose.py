@@ -1,7 +1,6 @@
 """What explains it: from symptoms seen and not seen to causes, their upstream paths and the next check."""
 
 from collections.abc import Iterator, Mapping
-from itertools import product
 
 import numpy as np
 
@@ -66,11 +65,7 @@ def findings_of(network: Network, evidence: Mapping[str, bool]) -> tuple[str, ..
 
 def _weighed(compiled: FindingsPlan, found: Evidence) -> dict[str, float]:
     """Return the belief under measured values: the mixture over their outcomes by likelihood, which is exact."""
-    rows, weights = [], []
-    for combination in product(*found.weighed):
-        states, likelihoods = zip(*combination, strict=True)
-        rows.append({**found.nodes, **{node: state for each in states for node, state in each.items()}})
-        weights.append(float(np.prod(likelihoods)))
+    rows, weights = zip(*found.mixture(), strict=True)
     result = compiled.evaluate(compiled.evidence(rows))
     chance = result.probability * np.array(weights)
     belief = chance @ result.posterior / chance.sum()

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from itertools import product
 from typing import Protocol
 
 from clampgraph.answers.diagnosing.measured import Measured, is_number, measured
@@ -55,6 +56,12 @@ class Evidence:
     outside: tuple[str, ...]
     measurements: tuple[Measured, ...] = ()
     weighed: tuple[tuple[tuple[Mapping[str, bool], float], ...], ...] = ()
+
+    def mixture(self) -> Iterator[tuple[dict[str, bool], float]]:
+        """Yield the states of nodes under each combination of measured outcomes, with its likelihood."""
+        for combination in product(*self.weighed) if self.weighed else ():
+            states, likelihoods = zip(*combination, strict=True)
+            yield {**self.nodes, **{node: on for each in states for node, on in each.items()}}, math.prod(likelihoods)
 
 
 def evidence_of(library: Library, assembly: Assembly, network: Network, found: FoundAtMachine) -> Evidence:

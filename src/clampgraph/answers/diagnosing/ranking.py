@@ -8,7 +8,7 @@ from array import array
 from collections import OrderedDict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import groupby, product
+from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
@@ -203,10 +203,7 @@ def _evidence(plan: FindingsPlan, rows: Sequence[bytes]) -> NDArray[np.int8]:
 
 def _mixture(plan: FindingsPlan, found: Evidence) -> Iterator[tuple[bytes, float]]:
     """List the rows that measured values leave open, with their likelihoods."""
-    for combination in product(*found.weighed) if found.weighed else ():
-        states, likelihoods = zip(*combination, strict=True)
-        nodes = {**found.nodes, **{name: on for each in states for name, on in each.items()}}
-        yield _row(plan, nodes), float(np.prod(likelihoods))
+    return ((_row(plan, nodes), likelihood) for nodes, likelihood in found.mixture())
 
 
 def _rows(keys: Iterable[_Key]) -> Iterator[bytes]:
